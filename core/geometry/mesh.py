@@ -1,0 +1,145 @@
+"""The indexed triangle mesh that everything works on.
+
+Arrays are read-only: a mesh is shared by the undo stack, the view and the worker,
+and nobody may change it under the others.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.errors import MeshProblem
+
+F64 = NDArray[np.float64]
+I32 = NDArray[np.int32]
+I64 = NDArray[np.int64]
+Bool = NDArray[np.bool_]
+
+
+#: Rows worked on at a time where a whole array would leave the processor's cache.
+CHUNK = 1 << 15
+
+
+def dot(a: F64, b: F64) -> F64:
+    """Row-wise scalar product of two (n, 3) arrays, (n,) float64."""
+    out: F64 = a[:, 0] * b[:, 0]
+    out += a[:, 1] * b[:, 1]
+    out += a[:, 2] * b[:, 2]
+    return out
+
+
+def cross(a: F64, b: F64) -> F64:
+    """Row-wise vector product of two (n, 3) arrays, (n, 3) float64. Several times faster than numpy's general one."""
+    out = np.empty((len(a), 3))
+    out[:, 0] = a[:, 1] * b[:, 2] - a[:, 2] * b[:, 1]
+    out[:, 1] = a[:, 2] * b[:, 0] - a[:, 0] * b[:, 2]
+    out[:, 2] = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    return out
+
+
+def frozen(array: NDArray[np.generic]) -> None:
+    """Make an array read-only, in place."""
+    array.setflags(write=False)
+
+
+@dataclass(frozen=True, eq=False)
+class Mesh:
+    """Vertices (n, 3) float64 in mm, and triangles (m, 3) int32 that index them, counter-clockwise from outside.
+
+    The frame is whatever the owner says: file coordinates in a Part, bed coordinates after a pose.
+    The constructor takes C-contiguous arrays over without copying and makes them read-only.
+    Raises MeshProblem on a wrong shape, an index out of range or a number that is not finite.
+    """
+
+    vertices: F64
+    triangles: I32
+
+    def __post_init__(self) -> None:
+        vertices = np.ascontiguousarray(self.vertices, dtype=np.float64)
+        triangles = np.ascontiguousarray(self.triangles, dtype=np.int32)
+        if vertices.ndim != 2 or vertices.shape[1] != 3:
+            raise MeshProblem(f"Vertices have the shape {vertices.shape}, not (n, 3).")
+        if triangles.ndim != 2 or triangles.shape[1] != 3:
+            raise MeshProblem(f"Triangles have the shape {triangles.shape}, not (m, 3).")
+        if not np.isfinite(vertices).all():
+            raise MeshProblem("The mesh has coordinates that are not finite numbers.")
+        if triangles.size and (triangles.min() < 0 or triangles.max() >= len(vertices)):
+            raise MeshProblem("A triangle names a vertex that does not exist.")
+        frozen(vertices)
+        frozen(triangles)
+        object.__setattr__(self, "vertices", vertices)
+        object.__setattr__(self, "triangles", triangles)
+
+    @cached_property
+    def corners(self) -> F64:
+        """Corner points of every triangle, (m, 3, 3) float64, mm, the mesh's frame."""
+        out = self.vertices[self.triangles]
+        frozen(out)
+        return out
+
+    @cached_property
+    def bounds(self) -> F64:
+        """Smallest and largest coordinates of the vertices in use, (2, 3) float64, mm. Zeros for an empty mesh."""
+        if not len(self.triangles):
+            return np.zeros((2, 3))
+        used = self.vertices if len(self.vertices) <= 3 * len(self.triangles) else self.corners.reshape(-1, 3)
+        out = np.array([used.min(axis=0), used.max(axis=0)])
+        frozen(out)
+        return out
+
+    @cached_property
+    def area_vectors(self) -> F64:
+        """Outward normal times area of every triangle, (m, 3) float64, mm²."""
+        out = np.empty((len(self.triangles), 3))
+        for i in range(0, len(out), CHUNK):
+            corner = self.vertices[self.triangles[i : i + CHUNK]]
+            a = corner[:, 0]
+            out[i : i + CHUNK] = cross(corner[:, 1] - a, corner[:, 2] - a)
+        out *= 0.5
+        frozen(out)
+        return out
+
+    @cached_property
+    def normals(self) -> F64:
+        """Unit outward normals, (m, 3) float64; zero for a triangle without area."""
+        length = np.sqrt(dot(self.area_vectors, self.area_vectors))[:, None]
+        out = np.divide(self.area_vectors, length, out=np.zeros_like(self.area_vectors), where=length > 0)
+        frozen(out)
+        return out
+
+    @cached_property
+    def volume(self) -> float:
+        """Enclosed volume in mm³ by the divergence theorem; meaningful for a closed mesh."""
+        if not len(self.triangles):
+            return 0.0
+        centre = self.bounds.mean(axis=0)
+        first = self.vertices[self.triangles[:, 0]] - centre
+        return float(np.einsum("ij,ij->", first, self.area_vectors) / 3.0)
+
+    @cached_property
+    def content_hash(self) -> str:
+        """SHA-256 of the arrays, hexadecimal: names the mesh in caches and across processes."""
+        digest = hashlib.sha256(np.int64([len(self.vertices), len(self.triangles)]).tobytes())
+        digest.update(self.vertices.data)
+        digest.update(self.triangles.data)
+        return digest.hexdigest()
+
+    def moved(self, pose: F64) -> Mesh:
+        """The same mesh in another frame; ``pose`` is a (4, 4) rigid transform, mm → mm."""
+        return Mesh(self.vertices @ pose[:3, :3].T + pose[:3, 3], self.triangles)
+
+
+def joined(meshes: list[Mesh]) -> Mesh:
+    """Several meshes (one frame, mm) in one, each with its own vertices. An empty list gives an empty mesh."""
+    if not meshes:
+        return Mesh(np.zeros((0, 3)), np.zeros((0, 3), np.int32))
+    starts = np.cumsum([0, *(len(m.vertices) for m in meshes[:-1])])
+    return Mesh(
+        np.concatenate([m.vertices for m in meshes]),
+        np.concatenate([m.triangles + np.int32(s) for m, s in zip(meshes, starts, strict=True)]),
+    )

@@ -1,0 +1,56 @@
+"""The part: the mesh that the person opened, and where it came from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from pathlib import Path
+
+from core.geometry.mesh import Mesh
+from core.geometry.topology import Topology
+from core.units import MM_PER, UnitName
+
+
+@dataclass(frozen=True)
+class Source:
+    """The file behind a part, as it was when it was read. ``format`` is "stl", "obj", "ply" or "3mf"."""
+
+    path: Path
+    size: int
+    sha256: str
+    format: str
+    mtime_ns: int = 0
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """A mesh in file coordinates scaled to mm, with its unit, source and what was noticed while reading.
+
+    ``unit`` is what one number of the file means; ``unit_stated`` tells whether the file itself said so.
+    ``notes`` are plain sentences for the person. ``metadata`` holds designer and licence notes of the file.
+    """
+
+    name: str
+    mesh: Mesh
+    unit: UnitName = "millimeter"
+    unit_stated: bool = False
+    source: Source | None = None
+    notes: tuple[str, ...] = ()
+    metadata: tuple[tuple[str, str], ...] = field(default=())
+
+    @property
+    def mm_per_unit(self) -> float:
+        """Millimetres in one unit of the file."""
+        return MM_PER[self.unit]
+
+    @cached_property
+    def topology(self) -> Topology:
+        """Edges, dihedral angles and shells of the mesh, computed once."""
+        return Topology.of(self.mesh)
+
+    def in_unit(self, unit: UnitName) -> Part:
+        """The same file read in another unit: coordinates are rescaled, nothing else changes."""
+        if unit == self.unit:
+            return self
+        scale = MM_PER[unit] / self.mm_per_unit
+        return replace(self, mesh=Mesh(self.mesh.vertices * scale, self.mesh.triangles), unit=unit)
