@@ -1,0 +1,109 @@
+"""What every drawing on the page is given, and the few pen strokes that they share.
+
+Everything here is painted by Qt over the picture of the part, in logical pixels.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen, QPolygonF
+
+from app.look.tokens import LIGHT, Pen, Theme
+from app.view.lens import Lens
+from app.view.sight import Sight
+
+F64 = NDArray[np.float64]
+
+#: From the edge of the view to the frame of the drawing.
+FRAME_INSET: Final = 11.0
+
+
+@dataclass(frozen=True, eq=False)
+class Page:
+    """The drawing as it stands: its lens, what hides what, the colours and the frame (logical px)."""
+
+    lens: Lens
+    theme: Theme
+    frame: QRectF
+    sight: Sight | None = None
+
+    @property
+    def strip(self) -> QColor:
+        """The strip that lifts a line off the plaster: light in both themes, for plaster is."""
+        return QColor(LIGHT.sheet)
+
+
+def frame_of(width: float, height: float) -> QRectF:
+    """Where the drawing's frame runs in a view of this size."""
+    inset = FRAME_INSET
+    return QRectF(inset, inset, max(width - 2 * inset, 1.0), max(height - 2 * inset, 1.0))
+
+
+def pen(
+    colour: str | QColor,
+    width: float,
+    dash: Sequence[float] = (),
+    *,
+    cap: Qt.PenCapStyle = Qt.PenCapStyle.RoundCap,
+) -> QPen:
+    """A drawing pen; ``dash`` is in logical px, not in widths as Qt has it."""
+    made = QPen(QColor(colour), width)
+    made.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+    made.setCapStyle(cap)
+    if dash:
+        made.setCapStyle(Qt.PenCapStyle.FlatCap)
+        made.setDashPattern([d / width for d in dash])
+    return made
+
+
+def polygon(points: F64) -> QPolygonF:
+    """Screen points (n, 2) as Qt takes them."""
+    return QPolygonF([QPointF(float(x), float(y)) for x, y in points])
+
+
+def stroke(painter: QPainter, points: F64, with_pen: QPen) -> None:
+    """Draw an open line through screen points (n, 2)."""
+    painter.setPen(with_pen)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.drawPolyline(polygon(points))
+
+
+def arrow(painter: QPainter, tip: QPointF, direction: tuple[float, float], colour: str) -> None:
+    """A filled, slim arrowhead at ``tip`` that points along ``direction`` (a unit vector, y down)."""
+    dx, dy = direction
+    back = QPointF(tip.x() - dx * Pen.ARROW_LONG, tip.y() - dy * Pen.ARROW_LONG)
+    side = QPointF(-dy * Pen.ARROW_WIDE / 2, dx * Pen.ARROW_WIDE / 2)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(colour))
+    painter.drawPolygon(QPolygonF([tip, back + side, back - side]))
+
+
+def haloed_text(painter: QPainter, at: QPointF, text: str, font: QFont, colour: str, halo: str) -> None:
+    """Text with its baseline at ``at``, on a rim of the ground colour that keeps lines away from the letters."""
+    path = QPainterPath()
+    path.addText(at, font, text)
+    ground = QColor(halo)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.setPen(QPen(ground, 4.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin))
+    painter.drawPath(path)
+    painter.setFont(font)
+    painter.setPen(QColor(colour))
+    painter.drawText(at, text)
+
+
+def text_width(font: QFont, text: str) -> float:
+    """Width of a line of text, logical px."""
+    return QFontMetricsF(font).horizontalAdvance(text)
+
+
+def unit(dx: float, dy: float) -> tuple[float, float]:
+    """The direction of (dx, dy); to the right where there is none."""
+    length = math.hypot(dx, dy)
+    return (1.0, 0.0) if length < 1e-9 else (dx / length, dy / length)

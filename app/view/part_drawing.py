@@ -1,0 +1,195 @@
+"""The part: plaster, its feature lines and its outline."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from vtkmodules.util.numpy_support import numpy_to_vtk
+from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPolyData
+from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkProperty, vtkRenderer
+
+from app.look.tokens import Pen, Theme
+from app.view import arrays
+from app.view.lens import Lens
+from app.view.part_shape import Outline, Shaded, rounded, stand_in
+from core.geometry.mesh import Mesh
+from core.geometry.topology import Topology
+
+F64 = NDArray[np.float64]
+
+#: Up to here shading is rounded and the outline follows every frame; above, facets are fine enough as they are.
+SMALL_TRIANGLES: Final = 200_000
+#: Above this a lighter stand-in turns in place of the part (software GL: one frame at 1 M costs about 0.1 s).
+BIG_TRIANGLES: Final = 500_000
+STAND_IN_TRIANGLES: Final = 200_000
+#: The outline of more triangles than this is fuzz, and costs more than a frame may.
+OUTLINE_TRIANGLES: Final = 2_000_000
+
+#: How plaster takes the light: most of it from everywhere, as on a drawing, little from the lamps.
+AMBIENT: Final = 0.64
+DIFFUSE: Final = 1.0
+#: On dark paper plaster is turned down a little, or it would glare.
+DARK_SHARE: Final = 0.86
+
+
+class PartDrawing:
+    """Draws one mesh in bed mm. Give it the mesh, the theme and the lens; it keeps no other truth."""
+
+    def __init__(self, layer: vtkRenderer) -> None:
+        self._layer = layer
+        self.mesh: Mesh | None = None
+        self._shaded: Shaded | None = None
+        self._outline: Outline | None = None
+        self._pending: Iterator[Mesh | None] | None = None
+        self._scale = 1.0
+        self._body, self._light_body = _body_actor(), _body_actor()
+        self._features, self._rim = _line_actor(), _line_actor()
+        for actor in (self._body, self._light_body, self._features, self._rim):
+            actor.VisibilityOff()
+            layer.AddActor(actor)
+        self.has_stand_in = False
+
+    def set_mesh(self, mesh: Mesh | None, segments: F64, topology: Topology | None) -> None:
+        """Show a mesh (or none) with its feature lines, (k, 2, 3) bed mm."""
+        self.mesh, self._shaded, self._outline, self._pending = mesh, None, None, None
+        self.has_stand_in = False
+        if mesh is None or not len(mesh.triangles):
+            self.mesh = None
+            for actor in (self._body, self._light_body, self._features, self._rim):
+                actor.VisibilityOff()
+                actor.GetMapper().SetInputData(vtkPolyData())
+            return
+        count = len(mesh.triangles)
+        if topology is None and count <= SMALL_TRIANGLES:
+            topology = Topology.of(mesh)
+        if topology is not None and count <= OUTLINE_TRIANGLES:
+            self._outline = Outline(mesh, topology)
+        self._body.GetMapper().SetInputData(self._surface(mesh, topology))
+        self._features.GetMapper().SetInputData(arrays.loose_lines(segments))
+        self._features.SetVisibility(len(segments) > 0)
+        if count > BIG_TRIANGLES:
+            self._pending = stand_in(mesh, STAND_IN_TRIANGLES)
+        self.use_stand_in(False)
+
+    def _surface(self, mesh: Mesh, topology: Topology | None) -> vtkPolyData:
+        if topology is None or len(mesh.triangles) > SMALL_TRIANGLES:
+            self._body.GetProperty().SetInterpolationToFlat()
+            return arrays.surface(mesh.vertices, mesh.triangles)
+        self._shaded = rounded(mesh, topology)
+        self._body.GetProperty().SetInterpolationToPhong()
+        data = arrays.surface(self._shaded.vertices, self._shaded.triangles)
+        data.GetPointData().SetNormals(numpy_to_vtk(self._shaded.normals))
+        return data
+
+    def work(self) -> bool:
+        """One step towards the stand-in; True while there is more to do."""
+        if self._pending is None:
+            return False
+        made = next(self._pending)
+        if made is None:
+            return True
+        self._pending = None
+        data = arrays.surface(made.vertices.astype(np.float32), made.triangles)
+        self._light_body.GetMapper().SetInputData(data)
+        self.has_stand_in = True
+        return False
+
+    def use_stand_in(self, moving: bool) -> bool:
+        """Show the stand-in while moving, the part itself otherwise; True when the part itself is shown."""
+        light = moving and self.has_stand_in
+        shown = self.mesh is not None
+        self._body.SetVisibility(shown and not light)
+        self._light_body.SetVisibility(shown and light)
+        return not light
+
+    def follow(self, lens: Lens, moving: bool) -> None:
+        """Bring the outline up to date for a lens; a big part goes without while it moves."""
+        if self._outline is None or self.mesh is None:
+            self._rim.VisibilityOff()
+            return
+        if moving and len(self.mesh.triangles) > SMALL_TRIANGLES:
+            self._rim.VisibilityOff()
+            return
+        pairs = self._outline.seen(lens)
+        self._rim.SetVisibility(len(pairs) > 0)
+        if len(pairs):
+            self._rim.GetMapper().SetInputData(arrays.lines(self.mesh.vertices, pairs))
+
+    def set_theme(self, theme: Theme) -> None:
+        """Colours of plaster and lines."""
+        for actor in (self._body, self._light_body):
+            _plaster(actor.GetProperty(), theme)
+            inside = vtkProperty()
+            inside.SetColor(*arrays.rgb(theme.plaster_shade))
+            inside.SetAmbient(0.86)
+            inside.SetDiffuse(0.0)
+            actor.SetBackfaceProperty(inside)
+        for actor in (self._features, self._rim):
+            actor.GetProperty().SetColor(*arrays.rgb(theme.plaster_edge))
+
+    def set_scale(self, device_pixels: float) -> None:
+        """Device pixels in a logical one: lines keep their width."""
+        self._features.GetProperty().SetLineWidth(Pen.FEATURE * device_pixels)
+        self._rim.GetProperty().SetLineWidth(Pen.OUTLINE * device_pixels)
+
+    def set_colours(self, rgb: NDArray[np.uint8] | None) -> None:
+        """Colour the part by vertex, (n, 3) uint8, or None for plaster."""
+        mapper = self._body.GetMapper()
+        data = mapper.GetInput()
+        if rgb is None or self.mesh is None:
+            data.GetPointData().SetScalars(None)
+            mapper.ScalarVisibilityOff()
+            return
+        if self._shaded is not None:
+            rgb = rgb[self._shaded.origin]
+        data.GetPointData().SetScalars(numpy_to_vtk(np.ascontiguousarray(rgb)))
+        mapper.SetColorModeToDirectScalars()
+        mapper.ScalarVisibilityOn()
+
+    def set_section(self, origin: F64 | None, normal: F64 | None) -> None:
+        """Cut away what lies on the side that ``normal`` points to; None shows the whole part."""
+        for actor in (self._body, self._light_body, self._features, self._rim):
+            mapper = actor.GetMapper()
+            mapper.RemoveAllClippingPlanes()
+            if origin is None or normal is None:
+                continue
+            plane = vtkPlane()
+            plane.SetOrigin(*origin)
+            plane.SetNormal(*(-np.asarray(normal, float)))
+            mapper.AddClippingPlane(plane)
+
+
+def _body_actor() -> vtkActor:
+    mapper = vtkPolyDataMapper()
+    mapper.SetInputData(vtkPolyData())
+    mapper.ScalarVisibilityOff()
+    # Faces step back by their slope, so that the lines on them are whole at any angle.
+    mapper.SetResolveCoincidentTopologyToPolygonOffset()
+    mapper.SetRelativeCoincidentTopologyPolygonOffsetParameters(0.0, 0.0)
+    actor = vtkActor()
+    actor.SetMapper(mapper)
+    actor.GetProperty().SetInterpolationToFlat()
+    return actor
+
+
+def _line_actor() -> vtkActor:
+    mapper = vtkPolyDataMapper()
+    mapper.SetInputData(vtkPolyData())
+    mapper.ScalarVisibilityOff()
+    mapper.SetResolveCoincidentTopologyToPolygonOffset()
+    actor = vtkActor()
+    actor.SetMapper(mapper)
+    actor.GetProperty().LightingOff()
+    return actor
+
+
+def _plaster(surface: vtkProperty, theme: Theme) -> None:
+    surface.SetColor(*arrays.rgb(theme.plaster))
+    share = DARK_SHARE if theme.dark else 1.0
+    surface.SetAmbientColor(*arrays.rgb(theme.plaster_shade))
+    surface.SetAmbient(AMBIENT * share)
+    surface.SetDiffuse(DIFFUSE * share)
+    surface.SetSpecular(0.0)
