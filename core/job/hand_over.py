@@ -1,0 +1,77 @@
+"""Writing the result: where the original sat, or on the bed, patched losslessly wherever that is possible."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+
+from core.errors import BadValue, MeshProblem
+from core.files.write import write_part, write_patched
+from core.job.job import Frame, Job
+from core.job.pipeline import Pipeline
+
+What = Literal["part", "teeth"]
+
+
+@dataclass(frozen=True)
+class HandedOver:
+    """What was written: ``path``, triangles in it, and whether every original record was kept as it was."""
+
+    path: Path
+    triangles: int
+    lossless: bool
+
+
+def suggested_path(job: Job, suffix: str = "") -> Path:
+    """A name beside the original that says what was done to it."""
+    source = job.part.source
+    folder = source.path.parent if source else Path.cwd()
+    ending = suffix or (f".{source.format}" if source else ".stl")
+    return folder / f"{Path(job.part.name).stem}_with_teeth{ending}"
+
+
+def hand_over(
+    job: Job,
+    path: Path,
+    pipeline: Pipeline | None = None,
+    *,
+    frame: Frame = "file",
+    what: What = "part",
+    replace: bool = False,
+    choice: str | None = None,
+) -> HandedOver:
+    """Write the patched part (or the teeth alone) and read it back before saying so.
+
+    Lapped shells at the file position in the file's own format keep every original record. Raises BadValue when
+    there is nothing to write, NotASolid when one skin is impossible, NeedsChoice when the format asks something,
+    and WriteFailed.
+    """
+    pipe = pipeline or Pipeline()
+    if not job.rows:
+        raise BadValue("No row has been added yet.", "Add a row of teeth first.")
+    if what == "part" and _can_patch(job, path, frame):
+        teeth = pipe.all_teeth(job)
+        write_patched(job.part, teeth, path, replace=replace, choice=choice)
+        return HandedOver(path, len(job.part.mesh.triangles) + len(teeth.triangles), True)
+    mesh = pipe.bonded_part(job) if what == "part" else pipe.all_teeth(job)
+    if frame == "bed":
+        mesh = mesh.moved(job.pose.matrix)
+    if not np.isfinite(mesh.vertices).all() or not len(mesh.triangles):
+        raise MeshProblem("There is nothing to write.", "Add a row of teeth first.")
+    write_part(mesh, path, unit=job.part.unit, name=job.part.name, replace=replace)
+    return HandedOver(path, len(mesh.triangles), False)
+
+
+def _can_patch(job: Job, path: Path, frame: Frame) -> bool:
+    source = job.part.source
+    return (
+        source is not None
+        and job.bond == "shells"
+        and frame == "file"
+        and path.suffix.lower().lstrip(".") == source.format
+    )
+
+

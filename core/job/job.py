@@ -1,0 +1,155 @@
+"""The job: everything that the person decided, and nothing that follows from it.
+
+A job is immutable; an edit makes a new one, and undo keeps the old ones (arrays are shared, so a step costs bytes).
+Picked lines are kept in file mm, so that turning the part on the bed does not lose them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from core.design.bond import Bond
+from core.design.plan import RowWishes
+from core.design.setup import PrintSetup
+from core.errors import BadValue
+from core.geometry.part import Part
+from core.geometry.polyline import Polyline
+from core.geometry.pose import Pose, as_filed
+from core.units import UnitName
+
+Frame = Literal["file", "bed"]
+
+
+@dataclass(frozen=True)
+class Pick:
+    """A picked overhang edge and, when one was picked, its ledge; file mm.
+
+    ``gap_direction`` (file frame, from ledge to edge) is given where the gap runs sideways and no ledge was picked.
+    ``gap`` is the inspection's id of the gap that the pick was taken from, or "".
+    """
+
+    edge: Polyline
+    ledge: Polyline | None = None
+    gap_direction: tuple[float, float, float] | None = None
+    gap: str = ""
+
+
+@dataclass(frozen=True)
+class Row:
+    """A row of teeth: where it stands and what was wished for it. ``number`` names it for good within the job."""
+
+    number: int
+    pick: Pick
+    wishes: RowWishes = field(default_factory=RowWishes)
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """The whole state that undo, saving and handing over know.
+
+    ``working`` is the rotation (nine numbers, bed → working axes) by which the part is looked at, or None.
+    ``rows`` were added to the part; ``draft`` is the row in hand. ``dismissed`` names weak spots that are fine as they
+    are, ``pieces`` corrects the guess which pieces are thrown away: (key of the piece, sacrificial or not).
+    """
+
+    part: Part
+    pose: Pose
+    setup: PrintSetup = field(default_factory=PrintSetup)
+    working: tuple[float, ...] | None = None
+    rows: tuple[Row, ...] = ()
+    draft: Row | None = None
+    bond: Bond = "shells"
+    dismissed: tuple[str, ...] = ()
+    pieces: tuple[tuple[str, bool], ...] = ()
+
+    @property
+    def all_rows(self) -> tuple[Row, ...]:
+        """Rows added and the one in hand."""
+        return (*self.rows, self.draft) if self.draft else self.rows
+
+
+def new_job(part: Part, setup: PrintSetup | None = None) -> Job:
+    """A fresh job on a part, in the pose as filed."""
+    return Job(part, as_filed(part.mesh), setup or PrintSetup())
+
+
+def _next_number(job: Job) -> int:
+    return max((r.number for r in job.all_rows), default=0) + 1
+
+
+def pick_edge(job: Job, pick: Pick) -> Job:
+    """Take an edge in hand; the wishes of the row in hand before it are kept as far as they are about tooth form."""
+    kept = job.draft.wishes if job.draft else RowWishes()
+    wishes = replace(kept, teeth=None, pitch=None, start=0.0, stop=0.0, left_out=(), moved=())
+    return replace(job, draft=Row(_next_number(replace(job, draft=None)), pick, wishes))
+
+
+def pick_ledge(job: Job, ledge: Polyline | None) -> Job:
+    """Choose the ledge for the edge in hand; None goes back to the proposed one. Raises BadValue without an edge."""
+    if job.draft is None:
+        raise BadValue("There is no edge in hand.", "Pick an overhang edge first.")
+    pick = replace(job.draft.pick, ledge=ledge, gap_direction=None if ledge else job.draft.pick.gap_direction, gap="")
+    return replace(job, draft=replace(job.draft, pick=pick))
+
+
+def wish(job: Job, wishes: RowWishes) -> Job:
+    """Set the wishes of the row in hand. Raises BadValue when there is none."""
+    if job.draft is None:
+        raise BadValue("There is no row in hand.", "Pick an overhang edge first.")
+    return replace(job, draft=replace(job.draft, wishes=wishes))
+
+
+def drop_draft(job: Job) -> Job:
+    """Let the edge in hand go."""
+    return replace(job, draft=None)
+
+
+def add_row(job: Job) -> Job:
+    """Add the row in hand to the part. Raises BadValue when there is none."""
+    if job.draft is None:
+        raise BadValue("There is no row in hand.", "Pick an overhang edge first.")
+    return replace(job, rows=(*job.rows, job.draft), draft=None)
+
+
+def add_rows(job: Job, rows: tuple[tuple[Pick, RowWishes], ...]) -> Job:
+    """Add several rows at once, for "take all"."""
+    first = _next_number(job)
+    return replace(job, rows=(*job.rows, *(Row(first + i, p, w) for i, (p, w) in enumerate(rows))))
+
+
+def take_out(job: Job, number: int) -> Job:
+    """Take an added row out of the part again. Raises BadValue when there is no such row."""
+    if all(r.number != number for r in job.rows):
+        raise BadValue(f"There is no row {number}.", "Choose one of the rows on the job sheet.")
+    return replace(job, rows=tuple(r for r in job.rows if r.number != number))
+
+
+def take_in_hand(job: Job, number: int) -> Job:
+    """Take an added row back in hand to change it. Raises BadValue when there is no such row."""
+    row = next((r for r in job.rows if r.number == number), None)
+    if row is None:
+        raise BadValue(f"There is no row {number}.", "Choose one of the rows on the job sheet.")
+    return replace(take_out(job, number), draft=row)
+
+
+def read_in(job: Job, unit: UnitName) -> Job:
+    """Read the file in another unit. Rows were measured in the old one, so they are let go; the turn is kept."""
+    if unit == job.part.unit:
+        return job
+    part = job.part.in_unit(unit)
+    scale = part.mm_per_unit / job.part.mm_per_unit
+    matrix = job.pose.matrix.copy()
+    matrix[:3, 3] *= scale
+    return replace(job, part=part, pose=Pose.of(matrix), rows=(), draft=None, dismissed=(), pieces=())
+
+
+def dismiss(job: Job, key: str) -> Job:
+    """Say that a weak spot is fine as it is (or, said again, that it is not)."""
+    gone = job.dismissed
+    return replace(job, dismissed=tuple(k for k in gone if k != key) if key in gone else (*gone, key))
+
+
+def judge_piece(job: Job, key: str, sacrificial: bool) -> Job:
+    """Correct the guess whether a piece is thrown away."""
+    return replace(job, pieces=(*((k, v) for k, v in job.pieces if k != key), (key, sacrificial)))

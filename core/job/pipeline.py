@@ -1,0 +1,126 @@
+"""From a job to everything that follows from it, each stage computed once for its inputs.
+
+The cache is disposable: throw it away and the same results come again. ``counts`` tells how often each stage really
+ran, which the tests use to see that changing one value recomputes only what depends on it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+from typing import TypeVar, cast
+
+import numpy as np
+
+from core.design.bond import bonded
+from core.design.measure_span import measure_span
+from core.design.plan import RowPlan, plan_row
+from core.design.setup import PrintSetup
+from core.design.span import Span
+from core.design.tooth import Teeth, row_solids
+from core.errors import SnapcombError
+from core.geometry.mesh import Mesh, joined
+from core.geometry.polyline import Polyline
+from core.job.job import Job, Pick, Row
+
+T = TypeVar("T")
+#: Results kept; a span or a plan is small, and a moved mesh is the only large one.
+KEPT = 400
+
+
+@dataclass(frozen=True, eq=False)
+class RowDesign:
+    """A row worked out: its span, its plan and its teeth (bed mm)."""
+
+    row: Row
+    span: Span
+    plan: RowPlan
+    teeth: Teeth
+
+
+class Pipeline:
+    """Stages with a cache keyed by their inputs. Not shared between threads."""
+
+    def __init__(self) -> None:
+        self._cache: OrderedDict[Hashable, object] = OrderedDict()
+        self.counts: Counter[str] = Counter()
+
+    def _once(self, stage: str, key: Hashable, make: Callable[[], T]) -> T:
+        full = (stage, key)
+        if full in self._cache:
+            self._cache.move_to_end(full)
+            kept = self._cache[full]
+        else:
+            self.counts[stage] += 1
+            try:
+                kept = make()
+            except SnapcombError as problem:
+                kept = problem
+            self._cache[full] = kept
+            while len(self._cache) > KEPT:
+                self._cache.popitem(last=False)
+        if isinstance(kept, SnapcombError):
+            raise kept.with_traceback(None)
+        return cast(T, kept)
+
+    def bed_mesh(self, job: Job) -> Mesh:
+        """The part in its print pose, bed mm."""
+        return self._once("bed_mesh", (job.part.mesh, job.pose), lambda: job.part.mesh.moved(job.pose.matrix))
+
+    def span(self, job: Job, pick: Pick) -> Span:
+        """The span of a pick. Raises SpanProblem."""
+        key = (job.part.mesh, job.pose, pick.edge, pick.ledge, pick.gap_direction, span_setup(job.setup))
+        return self._once("span", key, lambda: self._measure(job, pick))
+
+    def _measure(self, job: Job, pick: Pick) -> Span:
+        def on_bed(line: Polyline) -> Polyline:
+            return line.moved(job.pose.matrix)
+
+        direction = None
+        if pick.gap_direction is not None and pick.ledge is None:
+            x, y, z = job.pose.turn(np.array(pick.gap_direction))
+            direction = (float(x), float(y), float(z))
+        return measure_span(
+            self.bed_mesh(job),
+            on_bed(pick.edge),
+            job.setup,
+            ledge=None if pick.ledge is None else on_bed(pick.ledge),
+            gap_direction=direction,
+        )
+
+    def plan(self, job: Job, row: Row) -> RowPlan:
+        """The plan of a row. Raises SpanProblem or PlanRefused."""
+        span = self.span(job, row.pick)
+        return self._once("plan", (span, row.wishes, job.setup), lambda: plan_row(span, row.wishes, job.setup))
+
+    def design(self, job: Job, row: Row) -> RowDesign:
+        """Span, plan and teeth of a row. Raises SpanProblem or PlanRefused."""
+        span, plan = self.span(job, row.pick), self.plan(job, row)
+        teeth = self._once("teeth", (span, plan), lambda: row_solids(span, plan))
+        return RowDesign(row, span, plan, teeth)
+
+    def added(self, job: Job) -> tuple[RowDesign, ...]:
+        """Every added row worked out. Raises when one of them no longer can be."""
+        return tuple(self.design(job, row) for row in job.rows)
+
+    def teeth_in_file(self, job: Job) -> list[Mesh]:
+        """The teeth of all added rows, one mesh each, file mm."""
+        back = job.pose.inverse.matrix
+        return [tooth.moved(back) for d in self.added(job) for tooth in d.teeth.each()]
+
+    def bonded_part(self, job: Job) -> Mesh:
+        """The part with all added rows, joined the way the job says, file mm. Raises NotASolid."""
+        key = (job.part.mesh, job.pose, job.setup, job.rows, job.bond)
+        return self._once(
+            "bond", key, lambda: bonded(job.part.mesh, self.teeth_in_file(job), job.bond, job.part.mm_per_unit)
+        )
+
+    def all_teeth(self, job: Job) -> Mesh:
+        """All added teeth in one mesh, file mm."""
+        return joined(self.teeth_in_file(job))
+
+
+def span_setup(setup: PrintSetup) -> tuple[float, ...]:
+    """The figures of the setup that a span depends on, so that changing the material does not measure it again."""
+    return (setup.layer_height, setup.line_width, setup.least_printable, setup.longest_tooth)
