@@ -3,8 +3,9 @@
 The sheet is made of flat pieces, one over each segment of the line; every piece is cut on its own and nothing is
 projected. In the drawing, s is arc length along the line (or any other measure given for its points) and z is height.
 
-Cuts are named by the mesh edge they lie on, or by the triangle where one piece of the sheet meets the next, so they are
-joined by name and not by nearness. A corner that lies exactly in a piece counts as left of it.
+Cuts are named by the mesh edge they lie on, so they are joined by name and not by nearness; where one piece of the
+sheet meets the next they are joined in their order of height. A corner that lies exactly in a piece counts as left
+of it.
 """
 
 from __future__ import annotations
@@ -38,16 +39,12 @@ class Section:
     names: I64
     range: tuple[float, float]
 
-    def solid_at(self, level: float, base: tuple[F64, F64] | None = None) -> F64:
-        """Stretches (k, 2) of s, mm, in which the line z = ``level`` runs in material (winding number positive).
-
-        With ``base`` = (s, z) arrays the level is counted from that line instead of from z = 0.
-        """
+    def solid_at(self, level: float) -> F64:
+        """Stretches (k, 2) of s, mm, in which the line z = ``level`` runs in material (winding number positive)."""
         seg = self.segments
-        z = seg[:, :, 1] if base is None else seg[:, :, 1] - np.interp(seg[:, :, 0], *base)
-        above = z > level
+        above = seg[:, :, 1] > level
         hit = np.flatnonzero(above[:, 0] != above[:, 1])
-        t = (level - z[hit, 0]) / (z[hit, 1] - z[hit, 0])
+        t = (level - seg[hit, 0, 1]) / (seg[hit, 1, 1] - seg[hit, 0, 1])
         s = seg[hit, 0, 0] + t * (seg[hit, 1, 0] - seg[hit, 0, 0])
         enters = np.where(above[hit, 1], -1, 1)
         order = np.lexsort((-enters, s))
@@ -56,6 +53,14 @@ class Section:
         stops = s[order][(depth <= 0) & (depth - enters[order] > 0)]
         count = min(len(starts), len(stops))
         return np.column_stack([starts[:count], stops[:count]])
+
+    def between(self, s: F64, low: F64, high: F64) -> Section:
+        """The same section with heights told from two lines over ``s`` (k,): 0 on ``low`` (k,), 1 on ``high`` (k,)."""
+        out = self.segments.copy()
+        base = np.interp(out[:, :, 0], s, low)
+        out[:, :, 1] = (out[:, :, 1] - base) / (np.interp(out[:, :, 0], s, high) - base)
+        frozen(out)
+        return Section(out, self.names, self.range)
 
     @cached_property
     def loops(self) -> list[F64]:
@@ -141,7 +146,7 @@ def _cut(mesh: Mesh, line: F64, measure: F64, triangle: I64, piece: I64) -> Sect
     follows = np.roll(left, -1, axis=1)
     first = _on_side(mesh, ids, t, side, np.argmax(~left & follows, axis=1))
     second = _on_side(mesh, ids, t, side, np.argmax(left & ~follows, axis=1))
-    return _assembled((first, second), triangle[crossed], piece[crossed], length[crossed], measure)
+    return _assembled((first, second), piece[crossed], length[crossed], measure)
 
 
 def _on_side(mesh: Mesh, ids: I64, t: F64, side: F64, corner: I64) -> tuple[F64, F64, I64]:
@@ -160,28 +165,38 @@ def _on_side(mesh: Mesh, ids: I64, t: F64, side: F64, corner: I64) -> tuple[F64,
 
 
 def _assembled(
-    ends: tuple[tuple[F64, F64, I64], tuple[F64, F64, I64]],
-    triangle: I64,
-    piece: I64,
-    length: F64,
-    measure: F64,
+    ends: tuple[tuple[F64, F64, I64], tuple[F64, F64, I64]], piece: I64, length: F64, measure: F64
 ) -> Section:
     """Clip the cuts to their pieces, and number their points."""
     t = np.column_stack([ends[0][0], ends[1][0]])
-    z = np.column_stack([ends[0][1], ends[1][1]])
-    inside = (t.max(axis=1) >= 0) & (t.min(axis=1) < length)
-    t, z, triangle, piece, length = t[inside], z[inside], triangle[inside], piece[inside], length[inside]
+    inside = (t.max(axis=1) > 0) & (t.min(axis=1) < length)
+    t, piece, length = t[inside], piece[inside], length[inside]
+    z = np.column_stack([ends[0][1], ends[1][1]])[inside]
     edge = np.column_stack([ends[0][2], ends[1][2]])[inside]
     names = np.stack([np.repeat(piece[:, None], 2, axis=1), edge], axis=2)
     with np.errstate(divide="ignore", invalid="ignore"):
         slope = (z[:, 1] - z[:, 0]) / (t[:, 1] - t[:, 0])
-    for mask, limit, post in ((t < 0, 0 * length, piece), (t >= length[:, None], length, piece + 1)):
-        row, col = np.nonzero(mask)
-        z[row, col] += slope[row] * (limit[row] - t[row, col])
-        t[row, col] = limit[row]
-        names[row, col] = np.column_stack([-1 - post[row], triangle[row]])
+    for col in (0, 1):
+        for mask, limit, post in ((t[:, col] <= 0, 0 * length, piece), (t[:, col] >= length, length, piece + 1)):
+            row = np.flatnonzero(mask)
+            z[row, col] += slope[row] * (limit[row] - t[row, col])
+            t[row, col] = limit[row]
+            onward = (col == 1) == (post[row] > piece[row])  # whether the outline runs with s here
+            rank = _rank(post[row] * 2 + onward, z[row, col])
+            names[row, col] = np.column_stack([-1 - post[row], rank * 2 + onward])
     s = measure[piece][:, None] + t / length[:, None] * (measure[piece + 1] - measure[piece])[:, None]
     return _closed(np.stack([s, z], axis=2), names, len(measure) - 1, measure)
+
+
+def _rank(group: I64, value: F64) -> I64:
+    """Place of every value within its group, in rising order, from 0."""
+    order = np.lexsort((value, group))
+    sorted_group = group[order]
+    first = np.flatnonzero(np.r_[True, sorted_group[1:] != sorted_group[:-1]]) if len(group) else np.zeros(0, np.int64)
+    size = np.diff(np.r_[first, len(group)])
+    out = np.empty(len(group), np.int64)
+    out[order] = np.arange(len(group)) - np.repeat(first, size)
+    return out
 
 
 def _closed(segments: F64, names: I64, pieces: int, measure: F64) -> Section:

@@ -98,13 +98,13 @@ def test_corners_and_edges_exactly_in_the_sheet():
     assert area(sheet_section(mesh_of(box), [[0.0, -8.0], [0.0, 0.0], [8.0, 0.0]]).loops) == pytest.approx(100)
 
 
-def test_level_counted_from_a_line():
-    """A wedge whose top rises 1 in 10, measured 0.5 below its own top, is solid all along."""
+def test_heights_told_from_two_lines():
+    """A wedge whose top rises 1 in 10, cut along a line half way between its foot and its top, is solid all along."""
     wedge = trimesh.convex.convex_hull([(0, -1, 0), (0, 1, 0), (20, -1, 0), (20, 1, 0), (20, -1, 2), (20, 1, 2)])
     section = sheet_section(mesh_of(wedge), [[-1.0, 0.1], [30.0, 0.1]])
-    base = (np.array([0.0, 31.0]), np.array([-0.1, 3.0]))
-    found = section.solid_at(-0.5, base)
-    assert found == pytest.approx(np.array([[6.0, 21.0]]))
+    s, top = np.array([0.0, 31.0]), np.array([-0.1, 3.0])
+    told = section.between(s, top - 1.0, top)
+    assert told.solid_at(0.5) == pytest.approx(np.array([[6.0, 21.0]]))
 
 
 def test_open_mesh_and_nothing_near():
