@@ -35,6 +35,9 @@ def truth() -> dict[str, Any]:
 
 SAMPLES = [
     SampleInfo("rain_hood", "Lip over a fin", "the everyday case", "rain_hood.stl"),
-    SampleInfo("rain_hood_inch", "The hood in inches", "a file that does not say so", "rain_hood_inch.stl"),
+    SampleInfo("round_shroud", "Round rim", "a closed row", "round_shroud.stl"),
+    SampleInfo("bare_bracket", "Bare bracket", "builds the fin too", "bare_bracket.stl"),
     SampleInfo("sloping_hood", "Sloping fin", "the gap grows along the lip", "sloping_hood.stl"),
+    SampleInfo("busy_panel", "Busy panel", "three problems among many details", "busy_panel.stl"),
+    SampleInfo("rain_hood_inch", "The hood in inches", "a file that does not say so", "rain_hood_inch.stl"),
 ]

@@ -271,7 +271,7 @@ def _lip_spot() -> Weak:
     chord = clear - 2 * ADVANCE
     path = [(-LIP_HALF, middle, LIP_Z), (LIP_HALF, middle, LIP_Z)]
     what = "front lip, hanging free between the end boards"
-    return Weak("front_lip", "bridge", LIP_Z, path, clear, chord, chord / 2, chord * LIP_WIDTH, what)
+    return Weak("front_lip", "bridge", LIP_Z, path, clear, chord, clear / 2, chord * LIP_WIDTH, what)
 
 
 def _lip_gap(hood: Hood) -> Gap:

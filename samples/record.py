@@ -30,8 +30,12 @@ ADVANCE = SETUP["layer_height_mm"] * np.tan(np.radians(SETUP["overhang_deg"]))  
 
 @dataclass(frozen=True)
 class Weak:
-    """A true weak spot: ``clear`` is the length between the things that hold it, ``length`` the longest unsupported
-    chord (``clear`` less the allowed advance at each held end), ``reach`` the farthest distance to that support."""
+    """A true weak spot.
+
+    ``clear`` is the length between the things that hold it (of a cantilever: its extent), ``length`` the longest
+    unsupported chord (``clear`` less the allowed advance at each held end), ``reach`` the farthest distance of one of
+    its points to the section of the layer below, ``area`` that of the first layer less what the advance allows.
+    """
 
     id: str
     kind: str
