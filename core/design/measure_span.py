@@ -26,8 +26,18 @@ CLOSED_GAP = 0.03
 LEDGE_JUMP = 0.4
 #: Something narrower than this along the edge that rises from the ledge is a tooth; wider is a change of the ledge.
 WIDEST_TOOTH = 6.0
+#: What rises from the ledge by less than this is the ledge itself.
+TOOTH_RISE = 0.05
+#: A line across is taken up by the part, and not by teeth, when this share of the stations finds it filled.
+MOSTLY = 0.7
+#: From one look across to the next a ledge rises or falls by less than this (about 45° at STEP).
+LEDGE_STEP = 0.11
 #: A ledge may be this much off the picked one.
 HINT_TOLERANCE = 0.3
+#: A corner of the mesh this near to the edge lies on it.
+ON_EDGE = 1e-3
+#: A face looks towards the ledge when its normal is within 60° of the way there.
+LEAST_FACING = 0.5
 #: A station this little inside the end of an edge stands for the end.
 INSET = 1e-4
 
@@ -46,7 +56,7 @@ def measure_span(
     to the edge) is taken. With a picked ledge that lies beside the edge rather than below, the gap is sideways.
     Raises SpanProblem with the reason when there is no span.
     """
-    up = np.array(gap_direction if gap_direction is not None else _direction(edge, ledge))
+    up = np.array(gap_direction if gap_direction is not None else _direction(mesh, edge, ledge))
     probe = _Probe.of(mesh, edge, up / np.linalg.norm(up), ledge)
     look = probe.look(setup)
     floor, tooth = _ledge_profile(probe, look, setup)
@@ -54,8 +64,12 @@ def measure_span(
     return _assemble(probe, look, floor, tooth, (first, last), setup)
 
 
-def _direction(edge: Polyline, ledge: Polyline | None) -> F64:
-    """Up, unless the picked ledge lies beside the edge: then the horizontal way from the ledge to the edge."""
+def _direction(mesh: Mesh, edge: Polyline, ledge: Polyline | None) -> F64:
+    """Up, unless the picked ledge lies beside the edge: then the horizontal way from the ledge to the edge.
+
+    That way is square to the face at the edge which looks towards the ledge, so it makes no difference which edge of a
+    fin was picked.
+    """
     up = np.array([0.0, 0.0, 1.0])
     if ledge is None:
         return up
@@ -69,12 +83,29 @@ def _direction(edge: Polyline, ledge: Polyline | None) -> F64:
     steep = abs(along[2]) > np.hypot(along[0], along[1])
     if steep and np.linalg.norm(flat) > 1e-6 and not edge.closed:
         square = flat - along * (flat @ along) / max(float(along @ along), 1e-12)
-        return square if np.linalg.norm(square) > 1e-6 else flat
+        square = square if np.linalg.norm(square) > 1e-6 else flat
+        return _square_to_face(mesh, edge, square / np.linalg.norm(square))
     if offset[2] < -CLOSED_GAP:
         raise SpanProblem(
             "The ledge lies above the edge: the two seem to be exchanged.", "Pick the overhang edge first, then the ledge."
         )
     return up
+
+
+def _square_to_face(mesh: Mesh, edge: Polyline, way: F64) -> F64:
+    """Against the outward normal of the face at the edge that opposes ``way`` most; ``way`` itself when none does."""
+    longest = int(np.argmax(np.diff(edge.stations)))
+    a, b = edge.ring[longest], edge.ring[longest + 1]
+    t = np.clip((mesh.vertices - a) @ (b - a) / float((b - a) @ (b - a)), 0, 1)
+    on_edge = ((mesh.vertices - a - t[:, None] * (b - a)) ** 2).sum(axis=1) < ON_EDGE**2
+    beside = np.flatnonzero(on_edge[mesh.triangles].sum(axis=1) >= 2)
+    normals = mesh.normals[beside]
+    facing = -(normals @ way)
+    if not len(facing) or facing.max() < LEAST_FACING:
+        return way
+    best = -normals[int(np.argmax(facing))]
+    flat = np.array([best[0], best[1], 0.0])
+    return flat / np.linalg.norm(flat)
 
 
 @dataclass(frozen=True, eq=False)
@@ -192,18 +223,26 @@ def _ledge_profile(probe: _Probe, look: _Look, setup: PrintSetup) -> tuple[F64, 
         if probe.hint is not None:
             facing &= np.abs(look.floor - probe.hint[:, None]) <= HINT_TOLERANCE
     raw = np.max(np.where(facing, look.floor, -np.inf), axis=1)
-    blocked = np.isnan(look.floor[:, np.abs(look.v) < 2 * setup.line_width]).any(axis=1) & ~np.isfinite(raw)
+    blocked = _blocked(look, setup)
     known = np.isfinite(raw)
     if not known.any():
         _explain_no_ledge(probe, look, contact, setup)
     trend = _lower_line(probe.s[known], raw[known])
-    rest = np.where(known, raw - np.polyval(trend, probe.s), np.where(blocked, np.inf, -np.inf))
+    rest = np.where(known, raw - np.polyval(trend, probe.s), -np.inf)
+    rest[blocked & (rest < -TOOTH_RISE)] = np.inf  # beside a tooth one looks past the ledge, at what lies further down
     window = max(3, int(WIDEST_TOOTH / max(probe.s[1], 1e-9)) | 1)
     window = min(window, max(3, (len(rest) // 2) | 1))
     opened = grey_opening(np.clip(rest, -1e6, 1e6), size=window, mode="wrap" if probe.edge.closed else "nearest")
     nominal = np.where(np.abs(opened) < 1e5, opened + np.polyval(trend, probe.s), np.nan)
-    tooth = (np.clip(rest, -1e6, 1e6) - opened > 0.05) & np.isfinite(nominal)
+    tooth = (np.clip(rest, -1e6, 1e6) - opened > TOOTH_RISE) & np.isfinite(nominal)
     return np.where(tooth | ~known, nominal, raw), tooth
+
+
+def _blocked(look: _Look, setup: PrintSetup) -> Bool:
+    """Stations (k,) at which material fills the gap close to the edge, where most other stations see air."""
+    inside = np.isnan(look.floor[:, np.abs(look.v) < 2 * setup.line_width])
+    out: Bool = (inside & (inside.mean(axis=0) < MOSTLY)).any(axis=1)
+    return out
 
 
 def _lower_line(s: F64, z: F64) -> F64:
@@ -294,24 +333,28 @@ def _assemble(
 def _strip(probe: _Probe, look: _Look, floor: F64, setup: PrintSetup) -> tuple[F64, F64]:
     """Usable interval across at every station (k,), refined by halving; NaN where there is none."""
     good = _facing(probe, look.floor, look.ceiling, look.v[None, :], floor, setup)
-    width_of = good.sum(axis=1)
-    lo, hi = np.full(len(good), np.nan), np.full(len(good), np.nan)
-    rows = np.flatnonzero(width_of)
+    first, last = np.full(len(good), -1), np.full(len(good), -1)
     middle = int(np.argmin(np.abs(look.v)))
-    for i in rows:
-        run = _run_nearest(good[i], middle)
-        lo[i], hi[i] = look.v[run[0]], look.v[run[1]]
-    for array, sign in ((lo, -1), (hi, +1)):
-        inside, outside = array[rows].copy(), array[rows] + sign * STEP
+    for i in np.flatnonzero(good.any(axis=1)):
+        first[i], last[i] = _run_on_ledge(good[i], look.floor[i], floor[i], middle)
+    rows = np.flatnonzero(first >= 0)
+    out = []
+    for ends, sign in ((first[rows], -1), (last[rows], +1)):
+        inside, here = look.v[ends], look.floor[rows, ends]
+        outside = inside + sign * STEP
         for _ in range(6):
             half = (inside + outside) / 2
             f, c = probe.columns.air_around(
                 probe.axis[rows] + probe.across[rows] * half[:, None], probe.z[rows] - CLOSED_GAP
             )
             ok = _facing(probe, f[:, None], c[:, None], half[:, None], floor, setup, rows)[:, 0]
+            with np.errstate(invalid="ignore"):
+                ok &= np.abs(f - here) <= LEDGE_STEP
             inside, outside = np.where(ok, half, inside), np.where(ok, outside, half)
-        array[rows] = np.where(np.abs(inside) < 3 * INSET, 0.0, inside)
-    return lo, hi
+        found = np.full(len(good), np.nan)
+        found[rows] = np.where(np.abs(inside) < 3 * INSET, 0.0, inside)
+        out.append(found)
+    return out[0], out[1]
 
 
 def _stands_in(probe: _Probe, look: _Look, lo: F64, hi: F64, floor: F64, setup: PrintSetup) -> Bool:
@@ -322,9 +365,12 @@ def _stands_in(probe: _Probe, look: _Look, lo: F64, hi: F64, floor: F64, setup: 
     inside = (look.v > usual_lo + margin) & (look.v < usual_hi - margin)
     if not inside.any():
         return np.zeros(len(lo), np.bool_)
+    above = look.floor - floor[:, None]
+    usual = np.full(len(look.v), np.nan)
+    usual[inside] = np.quantile(np.where(good, above, np.inf)[:, inside], 0.1, axis=0)
     with np.errstate(invalid="ignore"):
-        raised = look.floor > floor[:, None] + 0.05 + 0.6 * np.abs(look.v)
-    out: Bool = ((np.isnan(look.floor) | raised) & ~good)[:, inside].any(axis=1)
+        raised = above > np.where(np.isfinite(usual), usual, 0.6 * np.abs(look.v)) + TOOTH_RISE
+    out: Bool = (np.isnan(look.floor) | raised)[:, inside].any(axis=1)
     return out
 
 
@@ -341,10 +387,20 @@ def _facing(
         return on_ledge & near & np.isfinite(c)
 
 
-def _run_nearest(good: Bool, middle: int) -> tuple[int, int]:
-    """First and last index of the run of True values that is nearest to ``middle``."""
-    ends = np.flatnonzero(np.diff(np.r_[0, good.astype(np.int8), 0]))
-    starts, stops = ends[::2], ends[1::2] - 1
+def _run_on_ledge(good: Bool, f: F64, floor: float, middle: int) -> tuple[int, int]:
+    """First and last index of the run nearest to ``middle`` that has the ledge in it; (−1, −1) when none has.
+
+    A run breaks where the surface below steps up or down: what lies beside the ledge is not the ledge.
+    """
+    with np.errstate(invalid="ignore"):
+        apart = ~(np.abs(np.diff(f)) <= LEDGE_STEP)
+    starts = np.flatnonzero(good & np.r_[True, ~good[:-1] | apart])
+    stops = np.flatnonzero(good & np.r_[~good[1:] | apart, True])
+    on = np.r_[0, np.cumsum(good & (np.abs(np.where(good, f, np.inf) - floor) <= TOOTH_RISE))]
+    has = on[stops + 1] > on[starts]
+    if not has.any():
+        return -1, -1
+    starts, stops = starts[has], stops[has]
     away = np.maximum(np.maximum(starts - middle, middle - stops), 0)
     best = int(np.lexsort((-(stops - starts), away))[0])
     return int(starts[best]), int(stops[best])
