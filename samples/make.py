@@ -6,6 +6,7 @@ The same figures give the same bytes. Without a folder the files beside this scr
 from __future__ import annotations
 
 import json
+import re
 import sys
 from importlib.metadata import version
 from pathlib import Path
@@ -14,6 +15,12 @@ from typing import Any
 from samples.catalogue import everything
 from samples.record import SETUP, as_record
 from samples.solids import write_stl
+
+
+def _readable(data: dict[str, Any]) -> str:
+    """JSON with every list of numbers on one line."""
+    text = json.dumps(data, indent=1, ensure_ascii=False)
+    return re.sub(r"\[\s+([-+\d.e,\s]+?)\s+\]", lambda m: "[" + " ".join(m[1].split()) + "]", text) + "\n"
 
 
 def make(folder: Path) -> list[Path]:
@@ -32,7 +39,7 @@ def make(folder: Path) -> list[Path]:
         truth["samples"][sample.name] = as_record(sample)
         written.append(path)
     path = folder / "truth.json"
-    path.write_text(json.dumps(truth, indent=1) + "\n", encoding="utf-8")
+    path.write_text(_readable(truth), encoding="utf-8")
     return [*written, path]
 
 

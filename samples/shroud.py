@@ -97,13 +97,13 @@ def _perimeter(r: float) -> float:
 def _reach() -> float:
     """From the rim half-way between two legs to the nearest corner of a leg, both on the outer radius."""
     half = np.arcsin(LEG_WIDTH / 2 / RIM_R)
-    return 2 * RIM_R * float(np.sin((np.pi / LEGS - half) / 2))
+    return float(2 * RIM_R * np.sin((np.pi / LEGS - half) / 2))
 
 
 def _area() -> float:
     """Flat rim less the strip beside each leg that the layer below may carry."""
     sector = SEGMENTS / 2 * float(np.sin(2 * np.pi / SEGMENTS))
-    return sector * (RIM_R**2 - (RIM_R - WALL) ** 2) - LEGS * ADVANCE * (LEG_WIDTH + ADVANCE)
+    return float(sector * (RIM_R**2 - (RIM_R - WALL) ** 2) - LEGS * ADVANCE * (LEG_WIDTH + ADVANCE))
 
 
 def sample(label: tuple[str, str, str], to_file: F64) -> Sample:

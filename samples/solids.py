@@ -169,7 +169,8 @@ def corners_of(solid: m3.Manifold) -> F64:
     """The triangles of a solid as corner points, (n, 3, 3), in an order that depends on their place alone."""
     mesh = solid.to_mesh64()
     points: F64 = np.asarray(mesh.vert_properties, dtype=np.float64)[:, :3]
-    return points[np.asarray(mesh.tri_verts)]
+    corners: F64 = points[np.asarray(mesh.tri_verts)]
+    return corners
 
 
 def ordered(corners: NDArray[np.float32]) -> NDArray[np.float32]:
