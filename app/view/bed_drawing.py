@@ -27,6 +27,8 @@ MARGIN_FRONT: Final = 4
 LETTER_PX: Final = 100
 #: Height of the lettering on the bed, in rulings.
 LETTER_RULES: Final = 0.95
+#: From the part's front to the foot of the lettering, in rulings: a dimension has room between them.
+LETTER_OFF: Final = 3.2
 LONG_TICK, SHORT_TICK = 0.32, 0.18
 
 
@@ -124,7 +126,7 @@ class BedDrawing:
             return []
         scale = LETTER_RULES * self.step / box.height()
         middle = float(self._bounds[:, 0].mean())
-        front = float(self.low[1]) + 0.75 * self.step
+        front = float(self._bounds[0, 1]) - LETTER_OFF * self.step
         outlines = []
         for shape in flat.toSubpathPolygons():
             xy = np.array([(p.x(), p.y()) for p in shape])

@@ -25,7 +25,7 @@ HEIGHT_LIMITS_MM: Final = (0.05, 1.0e6)
 #: Rounds of moving and measuring until a box sits in the middle of a perspective view; it settles within 0.1 %.
 FRAMING_ROUNDS: Final = 12
 #: Space left round the part when it is framed, as a share of the drawing.
-MARGIN: Final = 1.12
+MARGIN: Final = 1.03
 
 _QUARTER: Final = math.pi / 2
 
@@ -40,7 +40,7 @@ NAMED: Final[dict[str, tuple[float, float]]] = {
 }
 
 #: The view in which a part is first shown: from the front, a little from the left and from above.
-FIRST: Final = (math.radians(-22.0), math.radians(24.0))
+FIRST: Final = (math.radians(-20.0), math.radians(21.0))
 
 
 def _identity() -> F64:
@@ -76,11 +76,17 @@ class Camera:
         """Where the eye stands, bed mm."""
         return self.focus + self.basis[2] * self.distance
 
-    def orbited(self, dx: float, dy: float) -> Camera:
-        """Turned by a drag of (dx, dy) logical pixels, y down. The horizon stays level, the poles are stops."""
+    def orbited(self, dx: float, dy: float, pivot: F64 | None = None) -> Camera:
+        """Turned by a drag of (dx, dy) logical pixels, y down, about ``pivot`` (bed mm; else the point looked at).
+
+        The horizon stays level, the poles are stops. The pivot keeps its place on the screen.
+        """
         step = math.pi / HALF_TURN_PX
         elevation = min(max(self.elevation + dy * step, -_QUARTER), _QUARTER)
-        return replace(self, azimuth=_wrapped(self.azimuth - dx * step), elevation=elevation)
+        turned = replace(self, azimuth=_wrapped(self.azimuth - dx * step), elevation=elevation)
+        if pivot is None:
+            return turned
+        return replace(turned, focus=pivot + self.basis @ (self.focus - pivot) @ turned.basis)
 
     def panned(self, dx: float, dy: float, view_height_px: float) -> Camera:
         """Shifted so that the part follows a drag of (dx, dy) logical pixels, y down."""
@@ -119,7 +125,7 @@ class Camera:
         return self.looking(azimuth, math.atan2(d[2], flat))
 
     def framed(self, bounds: F64, aspect: float) -> Camera:
-        """Moved so that a box (2, 3), bed mm, fills a view of ``aspect`` = width : height."""
+        """Moved so that a box (2, 3), bed mm, fills a view of ``aspect`` = width : height, with a little margin."""
         corners = np.array(np.meshgrid(*np.asarray(bounds, float).T, indexing="ij")).reshape(3, -1).T
         seen = corners @ self.basis.T
         middle = (seen.min(axis=0) + seen.max(axis=0)) / 2.0
@@ -133,6 +139,13 @@ class Camera:
             shift = shift + (low + high) / 2.0
         focus = (middle + [*shift, 0.0]) @ self.basis
         return replace(self, focus=focus, height=float(height))
+
+    def with_room(self, above: float, below: float, view_height_px: float) -> Camera:
+        """What fills the view now fills it less these strips (logical px) at its upper and lower edge."""
+        used = max(view_height_px - above - below, 0.3 * view_height_px)
+        height = self.height * view_height_px / used
+        shift = (below - above) / 2.0 * height / view_height_px
+        return replace(self, height=height, focus=self.focus - self.basis[1] * shift)
 
     def between(self, other: Camera, share: float) -> Camera:
         """Part of the way to another camera, for a flight: 0 is here, 1 is there."""

@@ -28,12 +28,15 @@ class EdgeDrawing:
         self.overhang: F64 | None = None
         self.ledge: F64 | None = None
 
-    def paint(self, painter: QPainter, page: Page) -> None:
-        """The chosen edges, then what is hovered."""
+    def paint_chosen(self, painter: QPainter, page: Page) -> None:
+        """Ledge and overhang edge; teeth are drawn over them."""
         if self.ledge is not None:
             _ledge(painter, page, _runs(page, self.ledge))
         if self.overhang is not None:
             _overhang(painter, page, _runs(page, self.overhang))
+
+    def paint_hover(self, painter: QPainter, page: Page) -> None:
+        """What a click would take, over everything else."""
         if self.hover is not None:
             _hovered(painter, page, _runs(page, self.hover))
 

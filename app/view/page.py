@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen, QPolygonF
 
-from app.look.tokens import LIGHT, Pen, Theme
+from app.look.tokens import LIGHT, Theme
 from app.view.lens import Lens
 from app.view.sight import Sight
 
@@ -73,16 +73,6 @@ def stroke(painter: QPainter, points: F64, with_pen: QPen) -> None:
     painter.setPen(with_pen)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.drawPolyline(polygon(points))
-
-
-def arrow(painter: QPainter, tip: QPointF, direction: tuple[float, float], colour: str) -> None:
-    """A filled, slim arrowhead at ``tip`` that points along ``direction`` (a unit vector, y down)."""
-    dx, dy = direction
-    back = QPointF(tip.x() - dx * Pen.ARROW_LONG, tip.y() - dy * Pen.ARROW_LONG)
-    side = QPointF(-dy * Pen.ARROW_WIDE / 2, dx * Pen.ARROW_WIDE / 2)
-    painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(QColor(colour))
-    painter.drawPolygon(QPolygonF([tip, back + side, back - side]))
 
 
 def haloed_text(painter: QPainter, at: QPointF, text: str, font: QFont, colour: str, halo: str) -> None:

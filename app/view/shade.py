@@ -19,15 +19,17 @@ from app.view.lens import Lens
 
 F32 = NDArray[np.float32]
 
-DIRECTIONS: Final = 8
-STEPS: Final = 4
+DIRECTIONS: Final = 10
+STEPS: Final = 5
 #: Reach of the shading, as a share of the scene's diagonal, and its limits on the screen in pixels of the small map.
 REACH_SHARE: Final = 0.045
 REACH_PX: Final = (3.0, 40.0)
 #: Darkest that a corner can get, as a share of the light lost. By eye.
-STRENGTH: Final = 0.62
+STRENGTH: Final = 0.55
 #: Horizons lower than this (sine) are the surface itself, not a neighbour.
 BIAS: Final = 0.10
+#: The few directions leave stripes; blurring twice over this many pixels of the small map takes them away.
+BLUR: Final = (5, 3)
 
 
 def occlusion(buffer: F32, lens: Lens, device_pixels: float, shrink: int = 2) -> F32:
@@ -46,7 +48,8 @@ def occlusion(buffer: F32, lens: Lens, device_pixels: float, shrink: int = 2) ->
     lost = _horizons(depth, there, mm_per_px, reach)
     light = 1.0 - STRENGTH * np.clip(lost, 0.0, 1.0)
     light[~there] = 1.0
-    light = uniform_filter(light, 3, mode="nearest")
+    for width in BLUR:
+        light = uniform_filter(light, width, mode="nearest")
     return _enlarged(light, buffer.shape, shrink)
 
 
