@@ -33,7 +33,7 @@ class Known:
         """Points of the truth (file mm) on the bed."""
         return np.array(points) @ self.pose[:3, :3].T + self.pose[:3, 3]
 
-    @cache  # noqa: B019 - one object per session
+    @cache  # noqa: B019 - one object per test run
     def solids(self) -> list[m3.Manifold]:
         """Every shell as a solid of manifold3d."""
         return [m3.Manifold(m3.Mesh64(np.array(s.vertices), np.array(s.faces, np.uint64))) for s in self.shells]
