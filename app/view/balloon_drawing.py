@@ -82,7 +82,7 @@ def place(
         group = [(b, a) for b, a in shown if (a.x() < middle) == on_left and page.frame.contains(a)]
         free = list(taken)
         for balloon, anchor in sorted(group, key=lambda item: item[1].y()):
-            box = _free_box(balloon, anchor, page, on_left, free, busy)
+            box = _free_box(balloon, anchor, _Margin(page, on_left, free, busy))
             free.append(box)
             centre = QPointF(box.left() + RADIUS + 1, box.center().y())
             out.append(Placed(balloon, centre, on_left, anchor, box))
@@ -94,17 +94,25 @@ def _width(balloon: Balloon) -> float:
     return 2 * RADIUS + GAP + 2 + max(title, text_width(fonts.text_font(Type.LABEL), balloon.subtitle))
 
 
-def _free_box(
-    balloon: Balloon, anchor: QPointF, page: Page, on_left: bool, taken: list[QRectF], busy: Coverage | None
-) -> QRectF:
+@dataclass(frozen=True, eq=False)
+class _Margin:
+    """Where a balloon may go: which side of the page, what stands there, where the part lies."""
+
+    page: Page
+    on_left: bool
+    taken: list[QRectF]
+    busy: Coverage | None
+
+
+def _free_box(balloon: Balloon, anchor: QPointF, margin: _Margin) -> QRectF:
     """The box nearest to the anchor's height that touches nothing that is there, off the part if possible."""
-    frame, width = page.frame, _width(balloon)
-    left = frame.left() + INSET - RADIUS if on_left else frame.right() - INSET + RADIUS - width
+    frame, width, busy = margin.page.frame, _width(balloon), margin.busy
+    left = frame.left() + INSET - RADIUS if margin.on_left else frame.right() - INSET + RADIUS - width
     top, bottom = frame.top() + 12.0, frame.bottom() - 12.0 - APART
     best, least = QRectF(left, top, width, APART), np.inf
     for y in np.arange(top, max(bottom, top) + 1, 6.0):
         box = QRectF(left, float(y), width, APART)
-        if any(box.intersects(other) for other in taken) or box.contains(anchor):
+        if any(box.intersects(other) for other in margin.taken) or box.contains(anchor):
             continue
         cost = abs(box.center().y() - anchor.y()) + (0.0 if busy is None else COVERED_COST_PX * busy.share(box))
         if cost < least:
@@ -141,6 +149,6 @@ def _balloon(painter: QPainter, page: Page, one: Placed) -> None:
     x = centre.x() + RADIUS + GAP
     bold, plain = fonts.text_font(Type.TEXT, Type.SEMIBOLD), fonts.text_font(Type.LABEL)
     base = centre.y() - 1.5 if one.balloon.subtitle else centre.y() + 4.5
-    haloed_text(painter, QPointF(x, base), one.balloon.title, bold, theme.ink, theme.paper)
+    haloed_text(painter, QPointF(x, base), one.balloon.title, bold, colour=theme.ink, halo=theme.paper)
     if one.balloon.subtitle:
-        haloed_text(painter, QPointF(x, base + 16), one.balloon.subtitle, plain, theme.ink2, theme.paper)
+        haloed_text(painter, QPointF(x, base + 16), one.balloon.subtitle, plain, colour=theme.ink2, halo=theme.paper)

@@ -8,8 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QColor, QPainter, QPainterPath, QPolygonF
-
+from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
 
 from app.look import fonts
 from app.view.page import Page, pen
@@ -30,6 +29,7 @@ LETTER_RULES: Final = 0.95
 #: From the part's front to the foot of the lettering, in rulings: a dimension has room between them.
 LETTER_OFF: Final = 3.2
 LONG_TICK, SHORT_TICK = 0.32, 0.18
+FINE_PEN, STRONG_PEN, BORDER_PEN = 0.7, 1.2, 0.9
 
 
 class BedDrawing:
@@ -69,25 +69,26 @@ class BedDrawing:
 
     def seen_from_below(self, page: Page) -> bool:
         """Whether the bed lies before the part and has to be drawn after it."""
-        return bool(page.lens.eye[2] < self._bounds[0, 2]) if not page.lens.camera.parallel else page.lens.basis[2, 2] < 0
+        if page.lens.camera.parallel:
+            return bool(page.lens.basis[2, 2] < 0)
+        return bool(page.lens.eye[2] < self._bounds[0, 2])
 
     def paint(self, painter: QPainter, page: Page) -> None:
         """Ruling, border, rule and lettering."""
         theme = page.theme
-        self._lines(painter, page, self._fine, theme.rule, 0.8, 0.75)
-        self._lines(painter, page, self._strong, theme.rule, 1.1, 1.0)
-        self._lines(painter, page, self._border(), theme.line, 0.9, 0.9)
-        self._lines(painter, page, self._ticks(), theme.line, 0.9, 1.0)
+        flat = Qt.PenCapStyle.FlatCap
+        self._lines(painter, page, self._fine, pen(theme.rule, FINE_PEN, cap=flat))
+        self._lines(painter, page, self._strong, pen(theme.rule, STRONG_PEN, cap=flat))
+        self._lines(painter, page, self._border(), pen(theme.line, BORDER_PEN, cap=flat))
+        self._lines(painter, page, self._ticks(), pen(theme.line, BORDER_PEN, cap=flat))
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(theme.ink2))
         painter.drawPath(self._lettering(page))
 
     @staticmethod
-    def _lines(painter: QPainter, page: Page, segments: F64, colour: str, width: float, alpha: float) -> None:
+    def _lines(painter: QPainter, page: Page, segments: F64, with_pen: QPen) -> None:
         screen, _, there = page.lens.project_segments(segments)
-        shade = QColor(colour)
-        shade.setAlphaF(alpha)
-        painter.setPen(pen(shade, width, cap=Qt.PenCapStyle.FlatCap))
+        painter.setPen(with_pen)
         for (ax, ay), (bx, by) in screen[there]:
             painter.drawLine(QPointF(ax, ay), QPointF(bx, by))
 

@@ -137,7 +137,7 @@ class Camera:
             low, high = flat.min(axis=0), flat.max(axis=0)
             height = max(high[1] - low[1], (high[0] - low[0]) / aspect, 1e-3) * MARGIN
             shift = shift + (low + high) / 2.0
-        focus = (middle + [*shift, 0.0]) @ self.basis
+        focus = (middle + np.append(shift, 0.0)) @ self.basis
         return replace(self, focus=focus, height=float(height))
 
     def with_room(self, above: float, below: float, view_height_px: float) -> Camera:

@@ -216,7 +216,7 @@ class Canvas(QWidget):
         """The page with everything on it."""
         painter = QPainter(self)
         page, ratio = self.page(), self.devicePixelRatioF()
-        painting.paint(painter, page, self.layers, self._picture, ratio, self.taken_places())
+        painting.paint(painter, page, self.layers, self._picture, ratio=ratio, taken=self.taken_places())
         painter.end()
 
     # Life

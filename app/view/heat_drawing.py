@@ -78,14 +78,15 @@ def _words(painter: QPainter, page: Page, heat: Heat, bar: QRectF, limit_y: floa
     theme = page.theme
 
     def beside(y: float, words: str) -> None:
-        haloed_text(painter, QPointF(bar.right() + 10, y + 5), words, lettering, theme.ink, theme.paper)
+        haloed_text(painter, QPointF(bar.right() + 10, y + 5), words, lettering, colour=theme.ink, halo=theme.paper)
 
     for value, y in ((0.0, bar.bottom()), (heat.top, bar.top())):
         if abs(y - limit_y) > Type.DIMENSION:
             beside(y, f"{value:.2f}")
     beside(limit_y, f"{heat.limit:.2f}")
     painter.setFont(text)
-    for y, words, colour in ((bar.top() - 12, f"{heat.label}, {heat.unit}", theme.ink2), (limit_y + 4, "limit", theme.ink)):
+    title = (bar.top() - 12, f"{heat.label}, {heat.unit}", theme.ink2)
+    for y, words, colour in (title, (limit_y + 4, "limit", theme.ink)):
         width = painter.fontMetrics().horizontalAdvance(words)
         x = bar.right() + 44 - width if y < bar.top() else bar.left() - 10 - width
-        haloed_text(painter, QPointF(x, y), words, text, colour, theme.paper)
+        haloed_text(painter, QPointF(x, y), words, text, colour=colour, halo=theme.paper)

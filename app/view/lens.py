@@ -24,7 +24,7 @@ NEAR_SHARE: Final = 0.02
 
 @dataclass(frozen=True, eq=False)
 class Lens:
-    """A camera over a view of ``width`` × ``height`` logical pixels; ``bounds`` (2, 3), bed mm, sets the depth range."""
+    """A camera over a view of ``width`` × ``height`` logical pixels; ``bounds`` (2, 3), bed mm, set the depths."""
 
     camera: Camera
     width: float

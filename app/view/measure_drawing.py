@@ -80,7 +80,8 @@ def _words(painter: QPainter, page: Page, middle: QPointF, along: tuple[float, f
     painter.save()
     painter.translate(middle)
     painter.rotate(angle)
-    haloed_text(painter, QPointF(-text_width(font, text) / 2, -5.0), text, font, page.theme.ink, page.theme.paper)
+    start = QPointF(-text_width(font, text) / 2, -5.0)
+    haloed_text(painter, start, text, font, colour=page.theme.ink, halo=page.theme.paper)
     painter.restore()
 
 

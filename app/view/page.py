@@ -75,7 +75,7 @@ def stroke(painter: QPainter, points: F64, with_pen: QPen) -> None:
     painter.drawPolyline(polygon(points))
 
 
-def haloed_text(painter: QPainter, at: QPointF, text: str, font: QFont, colour: str, halo: str) -> None:
+def haloed_text(painter: QPainter, at: QPointF, text: str, font: QFont, *, colour: str, halo: str) -> None:
     """Text with its baseline at ``at``, on a rim of the ground colour that keeps lines away from the letters."""
     path = QPainterPath()
     path.addText(at, font, text)

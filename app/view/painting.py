@@ -62,18 +62,24 @@ def coverage(part: NDArray[np.uint8], device_pixels: float) -> Coverage:
 
 
 def paint(
-    painter: QPainter, page: Page, layers: Layers, picture: Picture | None, device_pixels: float, taken: Sequence[QRectF]
+    painter: QPainter,
+    page: Page,
+    layers: Layers,
+    picture: Picture | None,
+    *,
+    ratio: float,
+    taken: Sequence[QRectF] = (),
 ) -> None:
-    """The whole page. ``taken`` are places that widgets stand on."""
+    """The whole page; ``ratio`` is device pixels in a logical one, ``taken`` are places that widgets stand on."""
     painter.setRenderHints(QPainter.RenderHint.Antialiasing | QPainter.RenderHint.TextAntialiasing)
     everything = QRectF(0, 0, page.lens.width + 1, page.lens.height + 1)
     painter.fillRect(everything, QColor(page.theme.paper))
     painter.setClipRect(page.frame)
-    _scene(painter, page, layers, picture, device_pixels)
+    _scene(painter, page, layers, picture, ratio)
     if picture is None or picture.sight is not None:  # a stand-in says nothing about what hides what
         for one in layers.dimensions:
             measure_drawing.paint_dimension(painter, page, one, layers.bounds)
-    busy = None if picture is None else coverage(picture.part, device_pixels)
+    busy = None if picture is None else coverage(picture.part, ratio)
     _words(painter, page, layers, taken, busy)
     painter.setClipping(False)
     if layers.show_sheet:

@@ -9,6 +9,7 @@ nothing extra per triangle.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -45,7 +46,7 @@ def occlusion(buffer: F32, lens: Lens, device_pixels: float, shrink: int = 2) ->
     mm_per_px = shrink / (device_pixels * float(lens.px_per_mm(float(np.median(depth[there])))))
     reach_mm = REACH_SHARE * float(np.linalg.norm(np.ptp(lens.bounds, axis=0)))
     reach = min(max(reach_mm / mm_per_px, REACH_PX[0]), REACH_PX[1])
-    lost = _horizons(depth, there, mm_per_px, reach)
+    lost = _horizons(_Surface(depth, _normals(depth, mm_per_px), there, mm_per_px, reach))
     light = 1.0 - STRENGTH * np.clip(lost, 0.0, 1.0)
     light[~there] = 1.0
     for width in BLUR:
@@ -53,41 +54,44 @@ def occlusion(buffer: F32, lens: Lens, device_pixels: float, shrink: int = 2) ->
     return _enlarged(light, buffer.shape, shrink)
 
 
-def _horizons(depth: F32, there: NDArray[np.bool_], mm_per_px: float, reach: float) -> F32:
+@dataclass(frozen=True, eq=False)
+class _Surface:
+    """The working map: depths, normals in the eye's axes, where the part is, mm in a pixel and the reach in pixels."""
+
+    depth: F32
+    normal: tuple[F32, F32, F32]
+    there: NDArray[np.bool_]
+    mm_per_px: float
+    reach: float
+
+
+def _horizons(surface: _Surface) -> F32:
     """Mean share of light that neighbours take away, (h, w)."""
-    normal = _normals(depth, mm_per_px)
-    lost = np.zeros(depth.shape, np.float32)
+    lost = np.zeros(surface.depth.shape, np.float32)
     for k in range(DIRECTIONS):
         angle = 2.0 * math.pi * (k + 0.5) / DIRECTIONS
-        worst = np.zeros(depth.shape, np.float32)
+        worst = np.zeros(surface.depth.shape, np.float32)
         for step in range(1, STEPS + 1):
-            length = reach * (step / STEPS) ** 1.6
-            dx, dy = round(math.cos(angle) * length), round(math.sin(angle) * length)
-            if dx or dy:
-                _raise_horizon(worst, depth, there, normal, (dx, dy), mm_per_px, reach)
+            length = surface.reach * (step / STEPS) ** 1.6
+            offset = round(math.cos(angle) * length), round(math.sin(angle) * length)
+            if offset != (0, 0):
+                _raise_horizon(worst, surface, offset)
         lost += worst
-    return lost * (2.0 / DIRECTIONS)
+    return lost * np.float32(2.0 / DIRECTIONS)
 
 
-def _raise_horizon(
-    worst: F32,
-    depth: F32,
-    there: NDArray[np.bool_],
-    normal: tuple[F32, F32, F32],
-    offset: tuple[int, int],
-    mm_per_px: float,
-    reach: float,
-) -> None:
+def _raise_horizon(worst: F32, surface: _Surface, offset: tuple[int, int]) -> None:
     """Raise ``worst`` where the neighbour at ``offset`` stands above the surface's own plane; far ones count less."""
+    depth, normal, mm = surface.depth, surface.normal, surface.mm_per_px
     here, beside = _windows(depth.shape, *offset)
-    sx, sy = offset[0] * mm_per_px, -offset[1] * mm_per_px
+    sx, sy = np.float32(offset[0] * mm), np.float32(-offset[1] * mm)
     rise = depth[here] - depth[beside]  # towards the eye, mm
-    length2 = rise * rise + np.float32(sx * sx + sy * sy)
-    above = normal[0][here] * np.float32(sx) + normal[1][here] * np.float32(sy) + normal[2][here] * rise
-    sine = above / np.sqrt(length2) - BIAS
-    fade = 1.0 - length2 * np.float32(1.0 / (1.5 * reach * mm_per_px) ** 2)
+    length2 = rise * rise + (sx * sx + sy * sy)
+    above = normal[0][here] * sx + normal[1][here] * sy + normal[2][here] * rise
+    sine = above / np.sqrt(length2) - np.float32(BIAS)
+    fade = 1.0 - length2 * np.float32(1.0 / (1.5 * surface.reach * mm) ** 2)
     sine *= np.clip(fade, 0.0, 1.0)
-    sine *= there[beside]
+    sine *= surface.there[beside]
     np.maximum(worst[here], sine, out=worst[here])
 
 

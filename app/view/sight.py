@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -76,7 +77,7 @@ class Sight:
         change = np.flatnonzero(seen[1:] != seen[:-1]) + 1
         cuts = [0, *change.tolist(), len(screen)]
         # Neighbouring stretches share a point, so that no gap opens between them.
-        spans = [(max(a - 1, 0), b) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+        spans = [(max(a - 1, 0), b) for a, b in pairwise(cuts)]
         return [(bool(seen[b - 1]), screen[a:b]) for a, b in spans if b - a > 1]
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
-from PySide6.QtCore import QEvent, QPoint, QRect, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QAbstractButton, QWidget
 
 from app.look import fonts, icons
 from app.look.current import current
 from app.look.tokens import Space, Type
-from app.view.page import pen
+from app.view.page import haloed_text, pen, text_width
 
 BUTTON: Final = QSize(64, 23)
 GAP: Final = 4
@@ -36,7 +36,8 @@ class ViewButton(QAbstractButton):
         theme = current()
         painter = QPainter(self)
         box = QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5)
-        ground = theme.pressed if self.isDown() or self.isChecked() else theme.well if self.underMouse() else theme.sheet
+        pressed, hovered = self.isDown() or self.isChecked(), self.underMouse()
+        ground = theme.pressed if pressed else theme.well if hovered else theme.sheet
         painter.setBrush(QColor(ground))
         painter.setPen(pen(theme.line, 1.0, cap=Qt.PenCapStyle.SquareCap))
         painter.drawRect(box)
@@ -120,14 +121,13 @@ class ViewBlock(QWidget):
         bold, plain = fonts.text_font(Type.LEAST, Type.SEMIBOLD), fonts.text_font(Type.LEAST)
         half = LEGEND_HIGH * fonts.scale() / 2
         first = QRectF(0, self._legend_top, self.width(), half)
-        painter.setFont(bold)
-        painter.setPen(QColor(theme.ink))
-        right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-        painter.drawText(first, right, self._legend)
-        wide = painter.fontMetrics().horizontalAdvance(self._legend)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        wide = text_width(bold, self._legend)
+        base = first.bottom() - half * 0.3
+        at = QPointF(self.width() - wide - 2, base)
+        haloed_text(painter, at, self._legend, bold, colour=theme.ink, halo=theme.paper)
         mark = icons.pixmap("working_axes", 16, self.devicePixelRatioF())
         painter.drawPixmap(QPoint(round(self.width() - wide - 16 - Space.S), round(first.top())), mark)
-        painter.setFont(plain)
-        painter.setPen(QColor(theme.ink2))
-        painter.drawText(first.translated(0, half), right, self._legend_note)
+        at = QPointF(self.width() - text_width(plain, self._legend_note) - 2, base + half)
+        haloed_text(painter, at, self._legend_note, plain, colour=theme.ink2, halo=theme.paper)
         painter.end()

@@ -74,7 +74,9 @@ class Viewport(Canvas):
 
     # Data
 
-    def set_mesh(self, mesh: Mesh | None, features: NDArray[np.generic] | None = None, topology: Topology | None = None) -> None:
+    def set_mesh(
+        self, mesh: Mesh | None, features: NDArray[np.generic] | None = None, topology: Topology | None = None
+    ) -> None:
         """Show a mesh in bed mm, or none.
 
         ``features`` are its feature edges: vertex pairs (k, 2) int, or segments (k, 2, 3) in bed mm. The topology, if
@@ -156,7 +158,8 @@ class Viewport(Canvas):
 
     def set_dimension(self, p: F64 | None, q: F64 | None = None, text: str = "", *, on_bed: bool = False) -> None:
         """One dimension between two points, laid on the bed if wished; None takes it away."""
-        self.set_dimensions([] if p is None or q is None else [Dimension(np.asarray(p, float), np.asarray(q, float), text, on_bed)])
+        ends = [] if p is None or q is None else [np.asarray(p, float), np.asarray(q, float)]
+        self.set_dimensions([Dimension(ends[0], ends[1], text, on_bed)] if ends else [])
 
     def set_dimensions(self, dimensions: Sequence[Dimension]) -> None:
         """Several dimensions."""
@@ -320,7 +323,8 @@ class Viewport(Canvas):
 
     def _mark_view(self) -> None:
         here = (self.camera.azimuth, self.camera.elevation)
-        self.views.set_view(next((n for n, view in NAMED.items() if np.allclose(np.cos(np.subtract(view, here)), 1.0)), None))
+        there = (name for name, view in NAMED.items() if np.allclose(np.cos(np.subtract(view, here)), 1.0, atol=1e-9))
+        self.views.set_view(next(there, None))
 
 
 def _line(polyline: F64 | None) -> F64 | None:
