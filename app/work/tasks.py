@@ -4,32 +4,44 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
+from core.design.setup import PrintSetup
+from core.design.span import Span
 from core.diagnose.edge_index import EdgeIndex, edge_index
 from core.diagnose.inspection import Inspection, inspect_part
 from core.errors import SnapcombError
-from core.design.span import Span
 from core.files.read import read_part
 from core.geometry.part import Part
+from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose
 from core.job.hand_over import HandedOver, hand_over
-from core.job.job import Frame, Job, Pick
+from core.job.job import Frame, Job, Pick, new_job
+from core.job.propose import propose
 from core.units import UnitName
 
-
-def open_file(context: Any, path: Path, unit: UnitName | None, choice: str | None) -> Part:
-    """Read a mesh file."""
-    context.progress(0.1, "Reading")
-    return read_part(path, unit, choice=choice)
+if TYPE_CHECKING:
+    from app.work.server import Context
 
 
-def find_edges(context: Any, part: Part, pose: Pose) -> EdgeIndex:
-    """The edges that can be picked, with what is known of each."""
+def open_file(
+    context: Context, path: Path, unit: UnitName | None, choice: str | None, setup: PrintSetup
+) -> tuple[Job, EdgeIndex]:
+    """Read a mesh file into a fresh job, with the edges that can be picked."""
+    context.progress(0.1, "Reading the file")
+    job = new_job(read_part(path, unit, choice=choice), setup)
+    context.progress(0.6, "Finding edges")
+    return job, edge_index(job.part, job.pose)
+
+
+def find_edges(context: Context, part: Part, pose: Pose) -> EdgeIndex:
+    """The edges that can be picked in another pose."""
     return edge_index(part, pose)
 
 
-def inspect(context: Any, job: Job) -> Inspection:
+def inspect(context: Context, job: Job) -> Inspection:
     """What will sag, and which gaps and rows there are."""
     return inspect_part(
         job.part,
@@ -42,19 +54,30 @@ def inspect(context: Any, job: Job) -> Inspection:
     )
 
 
-def measure(context: Any, job: Job, pick: Pick) -> Span | SnapcombError:
-    """The span of a pick; a problem is an answer too, so that it can be shown where it was made."""
-    try:
-        return context.pipeline.span(job, pick)
-    except SnapcombError as problem:
-        return problem.with_traceback(None)
+def propose_row(
+    context: Context, job: Job, edge: Polyline, normals: np.ndarray, ledge: Polyline | None
+) -> tuple[Pick, Span]:
+    """The pick and span for what was clicked."""
+    return propose(job, edge, normals, ledge, context.pipeline)
+
+
+def measure(context: Context, job: Job, picks: tuple[Pick, ...]) -> list[tuple[Pick, Span | SnapcombError]]:
+    """The spans of picks in the job's pose and setup; a problem is an answer too."""
+    out: list[tuple[Pick, Span | SnapcombError]] = []
+    for pick in picks:
+        context.check()
+        try:
+            out.append((pick, context.pipeline.span(job, pick)))
+        except SnapcombError as problem:
+            out.append((pick, problem.with_traceback(None)))
+    return out
 
 
 def write(
-    context: Any, job: Job, path: Path, frame: Frame, what: str, replace: bool, choice: str | None
+    context: Context, job: Job, path: Path, frame: Frame, what: str, replace: bool, choice: str | None
 ) -> HandedOver:
     """Hand the result over to a file."""
-    context.progress(0.2, "Writing")
+    context.progress(0.2, "Writing and reading back")
     return hand_over(job, path, context.pipeline, frame=frame, what=what, replace=replace, choice=choice)
 
 
@@ -62,6 +85,7 @@ TASKS: dict[str, Callable[..., Any]] = {
     "open": open_file,
     "edges": find_edges,
     "inspect": inspect,
+    "propose": propose_row,
     "measure": measure,
     "write": write,
 }

@@ -6,6 +6,7 @@ that both sides see, and mapped into memory by the other side. After that only i
 
 from __future__ import annotations
 
+import contextlib
 import io
 import pickle
 import uuid
@@ -17,6 +18,10 @@ import numpy as np
 
 from core.geometry.mesh import Mesh
 from core.geometry.part import Part
+
+
+#: Arrays above this many bytes travel as files.
+LARGE = 1 << 20
 
 
 class Locker:
@@ -56,6 +61,20 @@ class Locker:
             self._tokens[kept] = name
         return kept
 
+    def put_array(self, array: np.ndarray) -> str:
+        """Write a large array for the other side, which takes it exactly once."""
+        name = uuid.uuid4().hex
+        np.save(self.folder / f"{name}.a.npy", array)
+        return name
+
+    def take_array(self, name: str) -> np.ndarray:
+        """The array of that name, mapped; its file goes as soon as the system lets it."""
+        path = self.folder / f"{name}.a.npy"
+        out = np.load(path, mmap_mode="r")
+        with contextlib.suppress(OSError):
+            path.unlink()
+        return out
+
     def dumps(self, message: object) -> bytes:
         """A message in bytes, meshes and parts replaced by their tokens."""
         return self._pickled(message)
@@ -85,6 +104,8 @@ class _Writer(pickle.Pickler):
             return "part", self._locker.token(thing)
         if isinstance(thing, Mesh) and len(thing.triangles) > 1000:
             return "mesh", self._locker.token(thing)
+        if isinstance(thing, np.ndarray) and thing.nbytes > LARGE and thing.dtype != object:
+            return "array", self._locker.put_array(thing)
         return None
 
 
@@ -93,5 +114,6 @@ class _Reader(pickle.Unpickler):
         super().__init__(data)
         self._locker = locker
 
-    def persistent_load(self, pid: tuple[str, str]) -> Mesh | Part:
-        return self._locker.thing(*pid)
+    def persistent_load(self, pid: tuple[str, str]) -> Mesh | Part | np.ndarray:
+        kind, name = pid
+        return self._locker.take_array(name) if kind == "array" else self._locker.thing(kind, name)

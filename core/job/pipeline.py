@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar, cast
 
 import numpy as np
@@ -70,8 +70,18 @@ class Pipeline:
 
     def span(self, job: Job, pick: Pick) -> Span:
         """The span of a pick. Raises SpanProblem."""
-        key = (job.part.mesh, job.pose, pick.edge, pick.ledge, pick.gap_direction, span_setup(job.setup))
-        return self._once("span", key, lambda: self._measure(job, pick))
+        return self._once("span", self._span_key(job, pick), lambda: self._measure(job, pick))
+
+    def keep_span(self, job: Job, pick: Pick, found: Span | SnapcombError) -> None:
+        """Put in a span (or the reason why there is none) that was measured elsewhere."""
+        self._cache["span", self._span_key(job, pick)] = found
+
+    def span_known(self, job: Job, pick: Pick) -> bool:
+        """Whether the span of a pick can be had at once."""
+        return ("span", self._span_key(job, pick)) in self._cache
+
+    def _span_key(self, job: Job, pick: Pick) -> Hashable:
+        return (job.part.mesh, job.pose, replace(pick, gap=""), span_setup(job.setup))
 
     def _measure(self, job: Job, pick: Pick) -> Span:
         def on_bed(line: Polyline) -> Polyline:

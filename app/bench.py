@@ -1,0 +1,550 @@
+"""The bench: from what the hand does to edits of the job, and from the job to what the panels show.
+
+The job lives in the store, results live in the pipeline and here, and both can be thrown away. Nothing here draws.
+Slow work is posted to the runner; its replies are put where the next repaint finds them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from app.store import Store
+from app.work.runner import Runner
+from core.design.plan import RowWishes
+from core.design.setup import PrintSetup
+from core.design.span import Span
+from core.diagnose.edge_index import EdgeIndex
+from core.diagnose.inspection import Inspection
+from core.errors import NeedsChoice, PlanRefused, SnapcombError
+from core.geometry.mesh import F64, Mesh
+from core.geometry.polyline import Polyline
+from core.geometry.pose import Pose, as_filed, seat_on_face, turn_about_vertical, turn_over, working_axes
+from core.job import job as edits
+from core.job.hand_over import HandedOver
+from core.job.job import Frame, Job, Pick, Row
+from core.job.pipeline import Pipeline, RowDesign
+from core.job.propose import face_as_ledge
+from core.proof.prove import Proof
+from core.units import UnitName
+
+Mode = Literal["pick", "ledge", "measure", "seat", "axes"]
+#: Quiet time before slow work starts again after an edit, ms.
+SETTLE = 120
+
+
+@dataclass
+class View:
+    """What is looked at and how; never undone, never saved in a job."""
+
+    mode: Mode = "pick"
+    unit: UnitName = "millimeter"
+    accepted: bool = False
+    waiting: Polyline | None = None
+    chosen_spot: int = 0
+    measured: list[F64] = field(default_factory=list)
+
+
+@dataclass
+class Results:
+    """What follows from the job, as far as it is known yet."""
+
+    edges: EdgeIndex | None = None
+    inspection: Inspection | None = None
+    inspected: Job | None = None
+    proof: Proof | None = None
+    handed: HandedOver | None = None
+    #: What is wrong with the pick or the wishes in hand: where it was made, and the sentence.
+    trouble: dict[str, str] = field(default_factory=dict)
+
+
+class Bench(QObject):
+    """One job being worked on."""
+
+    refreshed = Signal()
+    said = Signal(str, str, object)
+    progressed = Signal(str, float, str)
+    part_shown = Signal()
+    mode_changed = Signal(str)
+    written = Signal(object)
+    choice_needed = Signal(object, object)
+
+    def __init__(self, store: Store, runner: Runner, setup: PrintSetup | None = None) -> None:
+        super().__init__()
+        self.store, self.runner = store, runner
+        self.pipeline = Pipeline()
+        self.view, self.results = View(), Results()
+        self.setup = setup or PrintSetup()
+        self._settle = QTimer(self, singleShot=True, interval=SETTLE)
+        self._settle.timeout.connect(self._work)
+        store.changed.connect(self._changed)
+        self._last_design: RowDesign | None = None
+
+    # Opening
+
+    @property
+    def job(self) -> Job | None:
+        """The job in hand."""
+        return self.store.job
+
+    def open(self, path: Path, unit: UnitName | None = None, choice: str | None = None) -> None:
+        """Read a file in the background and start a job on it. The job in hand stays until it has been read."""
+        def failed(problem: SnapcombError) -> None:
+            if isinstance(problem, NeedsChoice):
+                self.choice_needed.emit(problem, lambda word: self.open(path, unit, word))
+            else:
+                self.said.emit("attention", str(problem), ())
+
+        self.progressed.emit("open", 0.0, self.tr("Reading {0}").format(path.name))
+        self.runner.post(
+            "open", "open", path, unit, choice, self.setup,
+            then=self._opened, fail=failed, progress=lambda f, t: self.progressed.emit("open", f, t),
+        )  # fmt: skip
+
+    def _opened(self, reply: tuple[Job, EdgeIndex]) -> None:
+        job, edges = reply
+        self.runner.cancel("inspect")
+        self.view = View(unit=self.view.unit)
+        self.results = Results(edges=edges)
+        job.part.__dict__["topology"] = edges.graph.topology
+        self.store.open(job)
+        self.part_shown.emit()
+
+    def close(self) -> None:
+        """Put the job away."""
+        self.runner.cancel("inspect")
+        self.view, self.results = View(unit=self.view.unit), Results()
+        self.store.open(None)
+
+    # From the job to results
+
+    def _changed(self, old: Job | None, new: Job | None) -> None:
+        if new is None:
+            self._last_design = None
+            self.refreshed.emit()
+            return
+        if old is None or old.part is not new.part or old.pose != new.pose:
+            self._new_pose(new, fresh=old is None or old.part is not new.part)
+        if new.draft is None:
+            self.view.accepted = False
+            self.results.proof = None
+            self._last_design = None
+        if old is not None and old.rows != new.rows:
+            self.results.handed = None
+        self._settle.start()
+        self.refreshed.emit()
+
+    def _new_pose(self, job: Job, fresh: bool) -> None:
+        self.view.waiting = None
+        if fresh and self.results.edges is not None and self.results.edges.graph.topology is job.part.topology:
+            return
+        self.results.edges = None
+        self.runner.post("edges", "edges", job.part, job.pose, then=self._edges_found)
+
+    def _edges_found(self, edges: EdgeIndex) -> None:
+        job = self.job
+        if job is None:
+            return
+        job.part.__dict__["topology"] = edges.graph.topology
+        self.results.edges = edges
+        self.part_shown.emit()
+        self.refreshed.emit()
+
+    def _work(self) -> None:
+        """After a moment's quiet: ask for what is not known yet."""
+        job = self.job
+        if job is None:
+            return
+        unknown = tuple(r.pick for r in job.all_rows if not self.pipeline.span_known(job, r.pick))
+        if unknown:
+            self.runner.post("span", "measure", job, unknown, then=lambda found: self._measured(job, found))
+        if self._inspection_stale(job):
+            self.results.inspection = None if self._moved(job) else self.results.inspection
+            self.runner.post(
+                "inspect", "inspect", job,
+                then=lambda found: self._inspected(job, found),
+                fail=lambda problem: self.said.emit("attention", str(problem), ()),
+                progress=lambda f, t: self.progressed.emit("inspect", f, t),
+            )  # fmt: skip
+            self.results.inspected = job
+        self._prove(job)
+        self.refreshed.emit()
+
+    def _moved(self, job: Job) -> bool:
+        last = self.results.inspected
+        return last is None or last.part is not job.part or last.pose != job.pose
+
+    def _inspection_stale(self, job: Job) -> bool:
+        last = self.results.inspected
+        return self._moved(job) or (last is not None and (last.setup, last.dismissed, last.pieces) != (
+            job.setup, job.dismissed, job.pieces))  # fmt: skip
+
+    def _measured(self, job: Job, found: list[tuple[Pick, Span | SnapcombError]]) -> None:
+        for pick, span in found:
+            self.pipeline.keep_span(job, pick, span)
+        if self.job is not None:
+            self._prove(self.job)
+        self.refreshed.emit()
+
+    def _inspected(self, job: Job, found: Inspection) -> None:
+        self.results.inspection = found
+        self.view.chosen_spot = 0
+        self.refreshed.emit()
+
+    def _prove(self, job: Job) -> None:
+        row = job.draft or (job.rows[-1] if job.rows else None)
+        if row is None or not self.pipeline.span_known(job, row.pick):
+            return
+        self.runner.post("proof", "prove", job, row, then=self._proved)
+
+    def _proved(self, proof: Proof | None) -> None:
+        self.results.proof = proof
+        self.refreshed.emit()
+
+    # What can be shown at once
+
+    def bed_mesh(self) -> Mesh | None:
+        """The part in its print pose."""
+        return None if self.job is None else self.pipeline.bed_mesh(self.job)
+
+    def draft_span(self) -> Span | None:
+        """The span in hand, when it is known."""
+        job = self.job
+        if job is None or job.draft is None or not self.pipeline.span_known(job, job.draft.pick):
+            return None
+        try:
+            span = self.pipeline.span(job, job.draft.pick)
+        except SnapcombError as problem:
+            self.results.trouble["span"] = str(problem)
+            return None
+        self.results.trouble.pop("span", None)
+        return span
+
+    def draft_design(self) -> RowDesign | None:
+        """The row in hand worked out; None when it cannot be, and then the reason stands in ``results.trouble``."""
+        job = self.job
+        self.results.trouble = {k: v for k, v in self.results.trouble.items() if k == "pick"}
+        if job is None or job.draft is None or self.draft_span() is None:
+            return None
+        try:
+            self._last_design = self.pipeline.design(job, job.draft)
+        except PlanRefused as problem:
+            self.results.trouble[problem.field or "plan"] = str(problem)
+            return None
+        except SnapcombError as problem:
+            self.results.trouble["span"] = str(problem)
+            return None
+        return self._last_design
+
+    def row_design(self, row: Row) -> RowDesign | SnapcombError | None:
+        """An added row worked out, the reason why it cannot be, or None while it is being measured."""
+        job = self.job
+        if job is None or not self.pipeline.span_known(job, row.pick):
+            return None
+        try:
+            return self.pipeline.design(job, row)
+        except SnapcombError as problem:
+            return problem
+
+    # What the hand does
+
+    def set_mode(self, mode: Mode) -> None:
+        """What the next click in the view does."""
+        self.view.mode = mode
+        self.view.measured = []
+        self.mode_changed.emit(mode)
+        self.refreshed.emit()
+
+    def edge_polyline(self, feature: int) -> Polyline | None:
+        """The chain through a feature edge, bed mm."""
+        mesh, edges = self.bed_mesh(), self.results.edges
+        if mesh is None or edges is None or not 0 <= feature < len(edges.edges):
+            return None
+        return edges.chain(feature).polyline(mesh.vertices)
+
+    def click_edge(self, feature: int, as_ledge: bool | None = None) -> None:
+        """A click on an edge: the overhang edge first, then another ledge."""
+        job, edges = self.job, self.results.edges
+        if job is None or edges is None:
+            return
+        chain = edges.chain(feature).polyline(job.part.mesh.vertices)
+        edge = self._edge_in_hand()
+        if as_ledge or (as_ledge is None and self.view.mode == "ledge" and edge is not None):
+            assert edge is not None
+            self._propose(edge, chain)
+            return
+        self._propose(chain, None, self._normals_at(feature))
+
+    def click_face(self, triangle: int, point: F64) -> None:
+        """A click on a face while a ledge is wanted, or while the part is to be seated or lined up."""
+        job, mesh, mode = self.job, self.bed_mesh(), self.view.mode
+        if job is None or mesh is None or not 0 <= triangle < len(mesh.triangles):
+            return
+        normal = mesh.normals[triangle]
+        if mode == "seat":
+            self.set_mode("pick")
+            self.repose(self.tr("Seat on this face"), seat_on_face(job.part.mesh, job.pose, normal))
+        elif mode == "axes":
+            self.set_mode("pick")
+            self.line_up(normal)
+        elif (edge := self._edge_in_hand()) is not None and mode == "ledge":
+            ledge = face_as_ledge(edge.moved(job.pose.matrix), point, normal)
+            self._propose(edge, ledge.moved(job.pose.inverse.matrix))
+
+    def _edge_in_hand(self) -> Polyline | None:
+        if self.view.waiting is not None:
+            return self.view.waiting
+        return self.job.draft.pick.edge if self.job is not None and self.job.draft is not None else None
+
+    def _normals_at(self, feature: int) -> F64:
+        mesh, edges = self.bed_mesh(), self.results.edges
+        assert mesh is not None
+        assert edges is not None
+        pair = edges.graph.topology.edge_triangles[edges.graph.ids[feature]]
+        return mesh.normals[pair[pair >= 0]]
+
+    def _propose(self, edge: Polyline, ledge: Polyline | None, normals: F64 | None = None) -> None:
+        job = self.job
+        assert job is not None
+        self.view.waiting = edge
+        self.results.trouble.pop("pick", None)
+        self.runner.post(
+            "span", "propose", job, edge, normals if normals is not None else np.zeros((0, 3)), ledge,
+            then=lambda found: self._proposed(job, ledge is not None, *found), fail=self._not_proposed,
+        )  # fmt: skip
+        self.refreshed.emit()
+
+    def _proposed(self, job: Job, by_hand: bool, pick: Pick, span: Span) -> None:
+        if self.job is None or self.job.part is not job.part or self.job.pose != job.pose:
+            return
+        self.pipeline.keep_span(self.job, pick, span)
+        self.view.waiting = None
+        label = self.tr("Choose the ledge") if by_hand else self.tr("Pick an edge")
+        self.store.apply(label, lambda j: edits.pick_edge(j, pick))
+        self.set_mode("pick" if by_hand else "ledge")
+
+    def _not_proposed(self, problem: SnapcombError) -> None:
+        self.results.trouble["pick"] = str(problem)
+        self.view.mode = "ledge" if self.view.waiting is not None else "pick"
+        self.mode_changed.emit(self.view.mode)
+        self.said.emit("attention", str(problem), ())
+        self.refreshed.emit()
+
+    def take_gap(self, gap_id: str) -> None:
+        """Take a gap that the inspection found as the span in hand."""
+        found, job = self.results.inspection, self.job
+        if found is None or job is None:
+            return
+        gap = next((g for g in found.gaps if g.id == gap_id), None)
+        if gap is None:
+            return
+        pick = gap_pick(job, gap.id, gap.span)
+        self.pipeline.keep_span(job, pick, gap.span)
+        self.store.apply(self.tr("Take gap {0}").format(gap_id), lambda j: edits.pick_edge(j, pick))
+        self.view.accepted = True
+        self.set_mode("pick")
+
+    def take_all(self) -> None:
+        """Add a row at every gap that lacks teeth and can have them."""
+        found, job = self.results.inspection, self.job
+        if found is None or job is None:
+            return
+        taken = []
+        for gap in found.gaps:
+            pick = gap_pick(job, gap.id, gap.span)
+            if not gap.enough and not any(r.pick.gap == gap.id for r in job.rows):
+                self.pipeline.keep_span(job, pick, gap.span)
+                taken.append((pick, RowWishes()))
+        if taken:
+            self.store.apply(self.tr("Take all gaps"), lambda j: edits.add_rows(edits.drop_draft(j), tuple(taken)))
+
+    def accept(self) -> None:
+        """Enter: accept the proposed ledge; again, add the row; with nothing in hand, take the first open gap."""
+        job = self.job
+        if job is None:
+            return
+        if job.draft is None:
+            open_gaps = self.open_gaps()
+            if open_gaps:
+                self.take_gap(open_gaps[min(self.view.chosen_spot, len(open_gaps) - 1)].id)
+        elif not self.view.accepted:
+            self.view.accepted = True
+            self.set_mode("pick")
+        else:
+            self.add_row()
+
+    def open_gaps(self) -> list[object]:
+        """Gaps that lack teeth and are not treated by a row of this job."""
+        found, job = self.results.inspection, self.job
+        if found is None or job is None:
+            return []
+        treated = {r.pick.gap for r in job.all_rows}
+        return [g for g in found.gaps if not g.enough and g.id not in treated]
+
+    def step_back(self) -> None:
+        """Esc: give up the mode, then the edge in hand."""
+        if self.view.mode in ("measure", "seat", "axes") or self.view.measured:
+            self.set_mode("pick")
+        elif self.view.waiting is not None:
+            self.view.waiting = None
+            self.results.trouble.pop("pick", None)
+            self.set_mode("pick")
+        elif self.job is not None and self.job.draft is not None:
+            self.store.apply(self.tr("Let the edge go"), edits.drop_draft)
+            self.set_mode("pick")
+
+    def wish(self, label: str, **figures: object) -> None:
+        """Set figures of the row in hand; None makes one automatic again. An impossible wish changes nothing."""
+        job = self.job
+        if job is None or job.draft is None:
+            return
+        self.set_wishes(label, replace(job.draft.wishes, **figures))
+
+    def set_wishes(self, label: str, wishes: RowWishes) -> None:
+        """Set all wishes of the row in hand at once. An impossible one changes nothing and says why."""
+        if not self.possible(wishes):
+            self.refreshed.emit()
+            return
+        self.store.apply(label, lambda j: edits.wish(j, wishes))
+
+    def possible(self, wishes: RowWishes) -> bool:
+        """Whether wishes can be kept; if not, the reason is put where it was made."""
+        job = self.job
+        if job is None or job.draft is None:
+            return False
+        trial = edits.wish(job, wishes)
+        assert trial.draft is not None
+        try:
+            if self.pipeline.span_known(job, job.draft.pick):
+                self.pipeline.plan(trial, trial.draft)
+        except PlanRefused as problem:
+            self.results.trouble["wish"] = str(problem)
+            self.results.trouble["wish_field"] = problem.field
+            return False
+        except SnapcombError:
+            return True
+        self.results.trouble.pop("wish", None)
+        return True
+
+    def add_row(self) -> bool:
+        """Add the row in hand to the part. False, and nothing changes, when it cannot be planned."""
+        design = self.draft_design()
+        if design is None:
+            return False
+        name = self.tr("Add {0} teeth").format(design.plan.teeth)
+        self.store.apply(name, edits.add_row)
+        return True
+
+    def exchange(self) -> None:
+        """Edge and ledge exchanged."""
+        job = self.job
+        if job is None or job.draft is None or job.draft.pick.ledge is None:
+            return
+        pick = job.draft.pick
+        assert pick.ledge is not None
+        self._propose(pick.ledge, pick.edge)
+
+    def repose(self, label: str, pose: Pose) -> None:
+        """Another print pose. Rows stay where they are on the part."""
+        self.store.apply(label, lambda j: j if pose == j.pose else replace(j, pose=pose))
+
+    def pose_as_filed(self) -> None:
+        """Back to the pose as filed."""
+        if self.job is not None:
+            self.repose(self.tr("Pose as filed"), as_filed(self.job.part.mesh))
+
+    def turn_over(self) -> None:
+        """Upside down."""
+        if self.job is not None:
+            self.repose(self.tr("Turn over"), turn_over(self.job.part.mesh, self.job.pose))
+
+    def turn(self, degrees: float) -> None:
+        """Turned about the vertical."""
+        if self.job is not None:
+            label = self.tr("Turn by {0:g}°").format(degrees)
+            self.repose(label, turn_about_vertical(self.job.part.mesh, self.job.pose, degrees))
+
+    def line_up(self, front: F64) -> None:
+        """Working axes: look at the part with this direction (bed frame) to the front."""
+        flat = np.array([front[0], front[1], 0.0])
+        facing = flat if np.linalg.norm(flat) > 0.2 else front
+        axes = tuple(float(x) for x in working_axes(facing).ravel())
+        self.store.apply(self.tr("Working axes"), lambda j: replace(j, working=axes))
+
+    def line_up_edge(self, feature: int) -> None:
+        """Working axes: this edge runs across the view."""
+        line = self.edge_polyline(feature)
+        if line is None:
+            return
+        along = line.array[-1] - line.array[0]
+        if np.hypot(along[0], along[1]) > 1e-9:
+            self.line_up(np.array([along[1], -along[0], 0.0]))
+
+    def drop_axes(self) -> None:
+        """Look along the axes of the bed again."""
+        self.store.apply(self.tr("Drop working axes"), lambda j: replace(j, working=None))
+
+    def change(self, label: str, edit: Callable[[Job], Job]) -> None:
+        """Any other edit."""
+        try:
+            self.store.apply(label, edit)
+        except SnapcombError as problem:
+            self.said.emit("attention", str(problem), ())
+
+    def set_setup(self, label: str, **figures: object) -> bool:
+        """Change the print setup. False and a sentence when a figure is out of range."""
+        job = self.job
+        try:
+            self.setup = replace(job.setup if job else self.setup, **figures)
+        except SnapcombError as problem:
+            self.results.trouble["setup"] = str(problem)
+            self.refreshed.emit()
+            return False
+        self.results.trouble.pop("setup", None)
+        if job is not None:
+            self.store.apply(label, lambda j: replace(j, setup=self.setup))
+        return True
+
+    def hand_over(
+        self, path: Path, frame: Frame = "file", what: str = "part", replace_it: bool = False, choice: str | None = None
+    ) -> None:
+        """Write the result in the background; the row in hand is added first."""
+        if self.job is not None and self.job.draft is not None and not self.add_row():
+            self.said.emit("attention", self.tr("The row in hand cannot be planned; let it go or mend it first."), ())
+            return
+        job = self.job
+        if job is None:
+            return
+
+        def failed(problem: SnapcombError) -> None:
+            if isinstance(problem, NeedsChoice):
+                self.choice_needed.emit(problem, lambda word: self.hand_over(path, frame, what, replace_it, word))
+            else:
+                self.said.emit("attention", str(problem), ())
+
+        self.progressed.emit("write", 0.0, self.tr("Writing {0}").format(path.name))
+        self.runner.post(
+            "write", "write", job, path, frame, what, replace_it, choice,
+            then=self._written, fail=failed, progress=lambda f, t: self.progressed.emit("write", f, t),
+        )  # fmt: skip
+
+    def _written(self, done: HandedOver) -> None:
+        self.results.handed = done
+        self.store.mark_saved()
+        self.written.emit(done)
+        self.refreshed.emit()
+
+
+def gap_pick(job: Job, gap_id: str, span: Span) -> Pick:
+    """A pick that stands for a gap of the inspection, so that it is kept in file mm and measured again when moved."""
+    back = job.pose.inverse.matrix
+    direction = None
+    if span.direction == "side":
+        x, y, z = job.pose.inverse.turn(span.to_bed @ np.array([0.0, 0.0, 1.0]))
+        direction = (float(x), float(y), float(z))
+    return Pick(span.edge_line.moved(back), None, direction, gap_id)
