@@ -51,6 +51,7 @@ class Job:
     ``working`` is the rotation (nine numbers, bed → working axes) by which the part is looked at, or None.
     ``rows`` were added to the part; ``draft`` is the row in hand. ``dismissed`` names weak spots that are fine as they
     are, ``pieces`` corrects the guess which pieces are thrown away: (key of the piece, sacrificial or not).
+    ``notes`` are the person's own words, kept with the job.
     """
 
     part: Part
@@ -62,6 +63,7 @@ class Job:
     bond: Bond = "shells"
     dismissed: tuple[str, ...] = ()
     pieces: tuple[tuple[str, bool], ...] = ()
+    notes: tuple[str, ...] = ()
 
     @property
     def all_rows(self) -> tuple[Row, ...]:

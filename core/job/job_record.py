@@ -1,0 +1,204 @@
+"""How a job is laid down in its file, format version 1: inputs only, in plain words, lengths in mm.
+
+The records are kept apart from the classes that the program works with, so that a change in the program never changes
+the format unnoticed. Whoever changes a record raises the version and writes a migration in ``job_file``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import Literal
+
+import msgspec
+
+from core.design.bond import Bond
+from core.design.plan import Across, RowWishes, Shape
+from core.design.setup import PrintSetup, Walls
+from core.geometry.part import Part
+from core.geometry.polyline import Polyline
+from core.geometry.pose import Pose
+from core.job.job import Job, Pick, Row
+from core.units import UnitName
+
+Triple = tuple[float, float, float]
+Square4 = tuple[tuple[float, float, float, float], ...]
+Square3 = tuple[Triple, ...]
+
+
+class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A record refuses fields that it does not know, so that a slip of the pen in a hand-edited file is said."""
+
+
+class SourceRecord(Record, frozen=True):
+    """The mesh the job was made on. ``relative`` is its place seen from the job file, ``absolute`` on the machine.
+
+    ``choice`` is the word with which a question of the reader was answered.
+    """
+
+    name: str
+    size: int
+    sha256: str
+    unit: UnitName
+    relative: str = ""
+    absolute: str = ""
+    choice: str | None = None
+
+
+class SetupRecord(Record, frozen=True):
+    """Printer, material and limits; the angle is measured from vertical."""
+
+    nozzle_mm: float
+    line_width_mm: float
+    layer_height_mm: float
+    first_layer_mm: float
+    walls: Walls
+    air_layers: int
+    material: str
+    overhang_deg: float
+    free_overhang_mm: float
+    clear_bridge_mm: float
+    longest_tooth_mm: float
+
+
+class LineRecord(Record, frozen=True):
+    """A picked line, file mm. A closed one does not repeat its first point."""
+
+    points: tuple[Triple, ...]
+    closed: bool = False
+
+
+class WishesRecord(Record, frozen=True, omit_defaults=True):
+    """What the person set for a row. What is not named is automatic."""
+
+    shape: Shape = "straight"
+    teeth: int | None = None
+    pitch_mm: float | None = None
+    foot_mm: float | None = None
+    tip_mm: float | None = None
+    thickness_mm: float | None = None
+    sink_ledge_mm: float | None = None
+    sink_part_mm: float | None = None
+    air_layers: int | None = None
+    across: Across | None = None
+    clear_bridge_mm: float | None = None
+    end_clearance_mm: float | None = None
+    start_mm: float = 0.0
+    stop_mm: float = 0.0
+    left_out: tuple[int, ...] = ()
+    moved: tuple[tuple[int, float], ...] = ()
+
+
+class RowRecord(Record, frozen=True):
+    """A row: the edge and ledge it was picked on (file mm) and what was set for it.
+
+    ``gap_direction`` (file frame, from ledge to edge) is there where the gap runs sideways and no ledge was picked.
+    """
+
+    number: int
+    edge: LineRecord
+    ledge: LineRecord | None = None
+    gap_direction: Triple | None = None
+    gap: str = ""
+    set: WishesRecord = WishesRecord()
+
+
+class PieceRecord(Record, frozen=True):
+    """A corrected guess whether a piece is thrown away."""
+
+    piece: str
+    sacrificial: bool
+
+
+class JobRecord(Record, frozen=True):
+    """The whole file. ``pose`` carries file mm to the bed, ``working_axes`` bed to the axes of looking."""
+
+    format: Literal["snapcomb.job"]
+    version: Literal[1]
+    written_by: str
+    source: SourceRecord
+    pose: Square4
+    working_axes: Square3 | None
+    setup: SetupRecord
+    rows: tuple[RowRecord, ...]
+    draft: RowRecord | None
+    bond: Bond
+    dismissed: tuple[str, ...]
+    pieces: tuple[PieceRecord, ...]
+    notes: tuple[str, ...]
+
+
+_SETUP = {f.name: f.name for f in fields(PrintSetup)} | {
+    "nozzle": "nozzle_mm", "line_width": "line_width_mm", "layer_height": "layer_height_mm",
+    "first_layer": "first_layer_mm", "overhang": "overhang_deg", "free_overhang": "free_overhang_mm",
+    "clear_bridge": "clear_bridge_mm", "longest_tooth": "longest_tooth_mm",
+}  # fmt: skip
+
+_WISHES = {f.name: f.name for f in fields(RowWishes)} | {
+    name: f"{name}_mm"
+    for name in ("pitch", "foot", "tip", "thickness", "sink_ledge", "sink_part", "clear_bridge", "end_clearance",
+                 "start", "stop")
+}  # fmt: skip
+
+
+def job_record(job: Job, source: SourceRecord, written_by: str) -> JobRecord:
+    """The record of a job whose mesh is described by ``source``."""
+    return JobRecord(
+        format="snapcomb.job",
+        version=1,
+        written_by=written_by,
+        source=source,
+        pose=_rows_of(job.pose.numbers, 4),  # type: ignore[arg-type]
+        working_axes=None if job.working is None else _rows_of(job.working, 3),  # type: ignore[arg-type]
+        setup=SetupRecord(**{there: getattr(job.setup, here) for here, there in _SETUP.items()}),
+        rows=tuple(_row_record(row) for row in job.rows),
+        draft=None if job.draft is None else _row_record(job.draft),
+        bond=job.bond,
+        dismissed=job.dismissed,
+        pieces=tuple(PieceRecord(piece, sacrificial) for piece, sacrificial in job.pieces),
+        notes=job.notes,
+    )
+
+
+def job_of(record: JobRecord, part: Part) -> Job:
+    """The job that a record tells of, on its mesh. Raises BadValue for figures that make no sense."""
+    axes = record.working_axes
+    return Job(
+        part=part,
+        pose=Pose(tuple(x for row in record.pose for x in row)),
+        setup=PrintSetup(**{here: getattr(record.setup, there) for here, there in _SETUP.items()}),
+        working=None if axes is None else tuple(x for row in axes for x in row),
+        rows=tuple(_row_of(row) for row in record.rows),
+        draft=None if record.draft is None else _row_of(record.draft),
+        bond=record.bond,
+        dismissed=record.dismissed,
+        pieces=tuple((p.piece, p.sacrificial) for p in record.pieces),
+        notes=record.notes,
+    )
+
+
+def _rows_of(numbers: tuple[float, ...], width: int) -> tuple[tuple[float, ...], ...]:
+    return tuple(tuple(float(x) for x in numbers[i : i + width]) for i in range(0, len(numbers), width))
+
+
+def _row_record(row: Row) -> RowRecord:
+    pick, wishes = row.pick, row.wishes
+    return RowRecord(
+        number=row.number,
+        edge=LineRecord(pick.edge.points, pick.edge.closed),
+        ledge=None if pick.ledge is None else LineRecord(pick.ledge.points, pick.ledge.closed),
+        gap_direction=pick.gap_direction,
+        gap=pick.gap,
+        set=WishesRecord(**{there: getattr(wishes, here) for here, there in _WISHES.items()}),
+    )
+
+
+def _row_of(record: RowRecord) -> Row:
+    line, ledge = record.edge, record.ledge
+    pick = Pick(
+        Polyline(line.points, line.closed),
+        None if ledge is None else Polyline(ledge.points, ledge.closed),
+        record.gap_direction,
+        record.gap,
+    )
+    wishes = RowWishes(**{here: getattr(record.set, there) for here, there in _WISHES.items()})
+    return Row(record.number, pick, wishes)
