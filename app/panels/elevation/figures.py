@@ -9,10 +9,12 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
+import numpy as np
+
 from app.look.tokens import Pen
 from app.panels.elevation.handles import Handle, rule_field
 from app.panels.elevation.model import Bridge, DrawnTooth
-from app.panels.elevation.sheet import Rect, View
+from app.panels.elevation.sheet import FAR_GAP, Rect, View
 from core.units import UnitName, format_length
 
 Place = Literal["in", "above", "beyond", "before", "aside"]
@@ -25,6 +27,8 @@ APART = 3.0  # between figures
 PART_LANE = 12.0  # dimension line above the edge
 NUMBER_LANE = 15.0  # middle of the tooth numbers, below the ledge
 NUMBER_ROOM: Final = 30.0  # between the middles of two tooth numbers
+FLAG_ROOM: Final = 15.0  # what the flag of an end stop takes beside the span's dimension
+FIGURE_REACH = 46.0  # how far a figure beside its dimension reaches along a sloping edge
 LEAST_TIP = 14.0  # a narrower tip gets no figure unless it is in hand
 
 
@@ -163,7 +167,7 @@ class _Board:
 
     def level(
         self, key: str, u: tuple[float, float], y: float, *, value: float | None = None, places: Sequence[Place] = ("in", "above", "beyond", "before"),
-        sign: bool = False, extensions: tuple[tuple[float, float, float, float], ...] = (), **more: object,
+        sign: bool = False, aside: float = 0.0, extensions: tuple[tuple[float, float, float, float], ...] = (), **more: object,
     ) -> bool:  # fmt: skip
         """A level dimension between two places, wherever of ``places`` its figure has room."""
         x0, x1 = self.view.sheet.x(u[0]), self.view.sheet.x(u[1])
@@ -180,13 +184,13 @@ class _Board:
         base = replace(base, **more)  # type: ignore[arg-type]
         wide = self.rulers.lettering(text)
         for place in places:
-            spot = self._field(seen if cut else (x0, x1), y, wide, place)
+            spot = self._field(seen if cut else (x0, x1), y, wide, place, aside)
             if spot is not None and self.put(replace(base, place=place, field=spot)):
                 return True
         return False
 
-    def _field(self, x: tuple[float, float], y: float, wide: float, place: Place) -> Rect | None:
-        """Where the figure of a level dimension stands; None without room."""
+    def _field(self, x: tuple[float, float], y: float, wide: float, place: Place, aside: float) -> Rect | None:
+        """Where the figure of a level dimension stands, ``aside`` px farther out beside it; None without room."""
         half, length, middle = self.rulers.high / 2 + 2, x[1] - x[0], (x[0] + x[1]) / 2
         tail = TAIL if length < NARROW else 0.0
         if place == "in":
@@ -196,7 +200,7 @@ class _Board:
             if length < wide + 2:
                 return None
             return Rect(middle - wide / 2 - 2, y - 2 * half - 2.5, middle + wide / 2 + 2, y - 2.5)
-        left = x[1] + max(tail, 4) + CLEAR if place == "beyond" else x[0] - max(tail, 4) - CLEAR - wide
+        left = x[1] + max(tail, 4, aside) + CLEAR if place == "beyond" else x[0] - max(tail, 4, aside) - CLEAR - wide
         return Rect(left - 2, y - half, left + wide + 2, y + half)
 
     def upright(self, key: str, x: float, z: tuple[float, float], extensions: tuple[tuple[float, float, float, float], ...], **more: object) -> bool:
@@ -240,8 +244,9 @@ def figures_of(view: View, rulers: Rulers, unit: UnitName = "millimeter", focus:
 
 def _part_lane(view: View, u0: float, u1: float) -> float:
     """Height in px of a dimension line just above the edge between two places."""
-    model = view.model
-    return view.sheet.y(max(float(model.edge_at(u0)), float(model.edge_at(u1)))) - PART_LANE
+    reach = FIGURE_REACH / view.sheet.scale
+    places = np.clip(np.linspace(u0 - reach, u1 + reach, 9), *view.model.profile.extent)
+    return view.sheet.y(float(view.model.edge_at(places).max())) - PART_LANE
 
 
 def _up_from_edge(view: View, places: Sequence[float], y: float) -> tuple[tuple[float, float, float, float], ...]:
@@ -306,7 +311,7 @@ def _span(board: _Board, focus: Focus) -> None:
     start, stop = view.model.stops
     y = view.top_lane
     strong = focus.hand is not None and focus.hand.kind in ("start", "stop")
-    board.level("length", (start, stop), y, strong=strong)
+    board.level("length", (start, stop), y, strong=strong, aside=FLAG_ROOM)
 
 
 def _gap(board: _Board) -> None:
@@ -322,21 +327,19 @@ def _gap(board: _Board) -> None:
 
 
 def _far_gap(board: _Board) -> None:
-    """A second figure near the other end where the gap is not the same all along."""
+    """A second figure at the other end where the gap is not the same all along."""
     view = board.view
-    model = view.model
-    low, high = model.gap
-    if high - low < 0.02:
+    window, sheet, model = view.window, view.sheet, view.model
+    if not view.far_gap:
         return
-    wide = board.rulers.lettering(board.text(high))
-    for bridge in reversed(model.bridges):
-        middle = (bridge.start + bridge.stop) / 2
-        if bridge.stop > model.length or bridge.clear * view.sheet.scale < 30:
-            continue
-        z = (float(model.ledge_at(middle)), float(model.edge_at(middle)))
-        if (z[1] - z[0]) * view.sheet.scale >= wide + 4 and view.window.holds(view.sheet.x(middle), view.sheet.y(z[0])):
-            board.upright("gap_far", view.sheet.x(middle) + 6, z, (), ground=True)
-            return
+    u = max(min(sheet.u(window.right), model.length), 0.0)
+    ledge, edge = float(model.ledge_at(u)), float(model.edge_at(u))
+    if (edge - ledge) * sheet.scale < board.rulers.lettering(board.text(edge - ledge)) + 2:
+        return
+    x = window.right + FAR_GAP - 4
+    ends = tuple((min(window.right, max(sheet.x(at), window.left)) + 4, sheet.y(z), x + 3, sheet.y(z)) for at, z in ((model.profile.edge[-1, 0], edge), (model.length, ledge)))
+    if sheet.y(edge) > view.field.top and sheet.y(ledge) < view.field.bottom:
+        board.upright("gap_far", x, (ledge, edge), ends)
 
 
 def _over(board: _Board) -> None:
@@ -435,7 +438,7 @@ def _numbers(view: View, rulers: Rulers, focus: Focus) -> tuple[Label, ...]:
     placed: list[Label] = []
     for tooth in sorted(wanted, key=lambda t: (rank(t), t.number)):
         label = _number(view, rulers, tooth)
-        if label is not None and not any(label.field.meets(p.field, 4) for p in placed):
+        if label is not None and not any(label.field.meets(p.field, 9) for p in placed):
             placed.append(label)
     return tuple(placed)
 

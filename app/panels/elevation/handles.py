@@ -71,7 +71,7 @@ def rule_field(view: View) -> Rect:
 
 def rule_x(view: View) -> float:
     """Where the height rule of an upward gap stands, px."""
-    return view.window.right + 9.0
+    return view.window.right + 9.0 + view.far_gap
 
 
 def _stop_at(view: View, x: float, y: float, *, flag: bool) -> Handle | None:

@@ -13,11 +13,14 @@ from core.geometry.mesh import F64
 # Logical pixels.
 LEFT, RIGHT = 74.0, 78.0  # kept free beside the part for the gap's figure and the height rule
 PINNED_LEFT, PINNED_RIGHT = 58.0, 70.0  # what a zoomed-in drawing leaves them
+FAR_GAP = 26.0  # more room on the right where the gap is another one there
 TOP_LANE = 30.0  # from the upper rim to the break line: the span's dimension
 LOW_LANE = 42.0  # from the lower break line to the rim: pitch, foot and words
 ABOVE, BELOW = 30.0, 28.0  # section shown above the edge and below the ledge
 MOST_BAND = 64.0
 LEAST_GAP = 6.0
+#: Gaps that differ less are one gap, mm: the last place that is shown.
+SAME_GAP = 0.02
 MOST_SCALE: Final = 600.0  # px per mm; beyond this float figures of the file show as steps
 LEAST_SCALE: Final = 0.2
 
@@ -102,8 +105,13 @@ class View:
         """The part of the field in which the drawing itself is seen; figures and rule stand beside it."""
         extent = self.model.profile.extent
         left = max(self.sheet.x(extent[0]), self.field.left + PINNED_LEFT)
-        right = min(self.sheet.x(extent[1]), self.field.right - PINNED_RIGHT)
+        right = min(self.sheet.x(extent[1]), self.field.right - PINNED_RIGHT - self.far_gap)
         return Rect(left, self.field.top, max(right, left + 1), self.field.bottom)
+
+    @property
+    def far_gap(self) -> float:
+        """Room (px) for a second figure of the gap, where it is not the same all along."""
+        return _far_gap(self.model)
 
     @property
     def ceiling(self) -> float:
@@ -130,11 +138,17 @@ class View:
         return self.sheet.x(0.0), self.sheet.x(self.model.length)
 
 
+def _far_gap(model: ElevationModel) -> float:
+    low, high = model.gap
+    return FAR_GAP if high - low > SAME_GAP and model.layers.axis == "z" else 0.0
+
+
 def fitted(model: ElevationModel, field: Rect) -> View:
     """The whole span as large as the field allows, true to scale, with its lanes of figures."""
     first, last = model.profile.extent
     low, high = model.z_range
-    wide = max(field.width - LEFT - RIGHT, 40.0)
+    right = RIGHT + _far_gap(model)
+    wide = max(field.width - LEFT - right, 40.0)
     lanes = TOP_LANE + LOW_LANE + ABOVE + BELOW
     tall = max(field.height - lanes, LEAST_GAP)
     scale = min(wide / max(last - first, 1e-6), tall / max(high - low, 1e-6), MOST_SCALE)
@@ -142,7 +156,7 @@ def fitted(model: ElevationModel, field: Rect) -> View:
     more = min(spare * 0.36, MOST_BAND - ABOVE)
     above, below = ABOVE + more, BELOW + more
     rest = max(spare - 2 * more, 0.0) / 2
-    middle = (field.left + LEFT + field.right - RIGHT) / 2
+    middle = (field.left + LEFT + field.right - right) / 2
     x0 = middle - (first + last) / 2 * scale
     y0 = field.top + TOP_LANE + rest * 0.8 + above + high * scale
     return View(model, Sheet(scale, x0, y0), field, above, below)
