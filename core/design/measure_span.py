@@ -311,6 +311,8 @@ def _assemble(
     lo, hi = _strip(probe, look, floor, setup)
     tooth = tooth | _stands_in(probe, look, lo, hi, floor, setup)
     free = np.isfinite(lo) & ~tooth
+    clear = free & ~_beside(tooth, probe.edge.closed)  # the foot of a flank rises too little to be noticed
+    free = clear if clear[first : last + 1].any() else free
     free[:first] = free[last + 1 :] = False
     if not free.any():
         raise SpanProblem("The gap is filled all along the edge.", "There is no room left for teeth.")
@@ -328,6 +330,14 @@ def _assemble(
     return Span(
         probe.direction, kind, probe.frame, whole, stations, occupied, reaches, float(probe.s[-1]), s0
     )
+
+
+def _beside(mask: Bool, closed: bool) -> Bool:
+    """Stations next to one of the mask, (k,)."""
+    before, after = np.roll(mask, 1), np.roll(mask, -1)
+    if not closed:
+        before[0] = after[-1] = False
+    return before | after
 
 
 def _strip(probe: _Probe, look: _Look, floor: F64, setup: PrintSetup) -> tuple[F64, F64]:

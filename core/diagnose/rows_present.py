@@ -1,0 +1,281 @@
+"""Reading the teeth that stand in a gap already: how many, how wide at foot and tip, how thick, of what form.
+
+The gap is cut lengthwise through the middle of what stands in it, on the mesh itself. The flanks are read at several
+shares of the gap and carried on to the ledge plane and the edge plane. It makes no difference whether the teeth are
+shells of their own or part of one united skin.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from core.design.plan import Shape
+from core.design.setup import PrintSetup
+from core.design.span import Direction, Span
+from core.design.span_section import NearSpan
+from core.design.tooth import flank
+from core.diagnose.standing import LEVEL, Standing, standing_in
+from core.geometry.mesh import F64, I64, Bool, Mesh
+from core.geometry.sheet import Section, sheet_section
+
+#: Distance from ledge and edge at which a flank is read first and carried on from, mm: beyond what a plane is off in a
+#: file, and beyond a kink that sits 0.02 mm inside the gap.
+_NEAR: Final = 0.03
+#: Shares of the gap at which flanks are read in between.
+_SHARES: Final = (0.05, 0.1, 0.15, 0.2, 0.3, 0.4, LEVEL, 0.6, 0.7, 0.8, 0.9)
+#: This many things of like width and spacing make a row.
+LEAST_TEETH: Final = 3
+#: Teeth of one row differ by less than this share in width, and in spacing from a whole number of pitches; from memory.
+LIKE: Final = 0.25
+#: A flank that runs this much flatter (mm along per mm up) at the ledge than a little higher lies down on the ledge.
+_LIES_DOWN: Final = (1.0, 1.5)
+#: A flank is called straight, upright or curved when all of it lies this near, mm; from memory.
+FORM_TOLERANCE: Final = 0.03
+
+
+@dataclass(frozen=True, eq=False)
+class RowPresent:
+    """Teeth that stand in a span. Lengths mm; ``foot`` and ``tip`` in the ledge plane and the edge plane.
+
+    ``centres`` (n,) arc length of every tooth at half the gap, ``tips`` (n, 2) what it covers of the edge, ``across``
+    (n, 2) what it covers across; ``points`` (n, 3) its middle, bed mm. ``like`` (n,) bool tells which of them are
+    alike; ``is_row`` when there are enough of those. The figures are those of the alike ones. ``cuts`` names for every
+    tooth the triangles of the mesh that pass through the middle of the gap.
+    """
+
+    direction: Direction
+    shape: Shape
+    pitch: float
+    foot: float
+    tip: float
+    thickness: float
+    height: float
+    centres: F64
+    tips: F64
+    across: F64
+    points: F64
+    like: Bool
+    cuts: tuple[I64, ...]
+
+    @property
+    def teeth(self) -> int:
+        """How many teeth alike there are."""
+        return int(self.like.sum())
+
+    @property
+    def is_row(self) -> bool:
+        """Whether they make a row."""
+        return self.teeth >= LEAST_TEETH
+
+    @property
+    def standing(self) -> tuple[tuple[float, float], ...]:
+        """Arc-length intervals of edge that are held, mm, for planning between them."""
+        return tuple((float(a), float(b)) for a, b in self.tips)
+
+    def clear_distances(self, span: Span) -> F64:
+        """Lengths of edge left free, mm: before, between and behind the tips; round a closed span only between."""
+        starts, stops = self.tips[:, 0], self.tips[:, 1]
+        if span.closed:
+            return np.asarray(np.r_[starts[1:], starts[0] + span.length] - stops)
+        return np.asarray(np.r_[starts, span.length] - np.r_[0.0, stops])
+
+    def enough(self, span: Span, setup: PrintSetup) -> bool:
+        """Whether no free length of edge is longer than the longest clear bridge of the setup."""
+        return bool(self.clear_distances(span).max() <= setup.clear_bridge + 1e-6)
+
+
+def read_row(mesh: Mesh, span: Span) -> RowPresent | None:
+    """The teeth that stand in ``span``; ``mesh`` in bed mm. None when the gap is empty.
+
+    Three things or more of like width and spacing make a row (``is_row``); fewer are told all the same.
+    """
+    near = NearSpan.of(mesh, span)
+    things = standing_in(near)
+    return _read(near, things) if things else None
+
+
+def _read(near: NearSpan, things: list[Standing]) -> RowPresent | None:
+    """Cut lengthwise through the things and read their flanks."""
+    span = near.span
+    section, measure = _through(near, things)
+    centres = np.array([t.centre for t in things])
+    shares = _shares(span, centres)
+    left, right = _flanks(section, np.interp(centres, measure[0], measure[1]), shares)
+    real = np.isfinite(left).sum(axis=1) >= 2
+    if not real.any():
+        return None
+    things = [t for t, r in zip(things, real, strict=True) if r]
+    left, right, centres = left[real], right[real], centres[real]
+    foot_at, tip_at = _feet(shares, left, right, span.at(centres).gap), _carried(shares, left, right, 1.0)
+    foot, tip = (np.maximum(at[:, 1] - at[:, 0], 0.0) for at in (foot_at, tip_at))
+    like, pitch = _alike(span, centres, np.array([t.width for t in things]))
+    at = span.at(centres)
+    middles = np.column_stack([[t.middle for t in things], (at.ledge.max(axis=1) + at.edge.min(axis=1)) / 2])
+    figures = [float(np.median(values[like])) for values in (foot, tip, np.array([t.thickness for t in things]))]
+    height = float(at.gap[like].mean())
+    return RowPresent(
+        direction=span.direction,
+        shape=_shape(shares, left[like], right[like], (figures[0], figures[1]), height),
+        pitch=pitch,
+        foot=figures[0],
+        tip=figures[1],
+        thickness=figures[2],
+        height=height,
+        centres=centres,
+        tips=np.interp(np.sort(tip_at, axis=1), measure[1], measure[0]),
+        across=np.array([t.v for t in things]),
+        points=span.bed_points(middles),
+        like=like,
+        cuts=tuple(t.cut for t in things),
+    )
+
+
+def _through(near: NearSpan, things: list[Standing]) -> tuple[Section, tuple[F64, F64]]:
+    """The lengthwise section through the middle of the things, heights as shares of the gap, in true length.
+
+    Also the pairs (s of the span, length along the sheet) that translate between the two.
+    """
+    span = near.span
+    st = span.stations
+    middle = np.array([sum(t.v) / 2 for t in things])
+    v = np.interp(st.s, [t.centre for t in things], middle)
+    line, s = near.plan_line(v, beyond=1.0)
+    length = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))]
+    width = np.maximum(st.hi - st.lo, 1e-9)
+    t = np.clip((v - st.lo) / width, 0, 1)
+    low = st.ledge[:, 0] + t * (st.ledge[:, 1] - st.ledge[:, 0])
+    high = st.edge[:, 0] + t * (st.edge[:, 1] - st.edge[:, 0])
+    section = sheet_section(near.mesh, line, length)
+    return section.between(np.interp(st.s, s, length), low, high), (s, length)
+
+
+def _shares(span: Span, centres: F64) -> F64:
+    """Shares of the gap at which flanks are read, rising."""
+    near = float(np.clip(_NEAR / max(float(np.median(span.at(centres).gap)), 1e-6), 0.005, 0.06))
+    between = [x for x in _SHARES if 2 * near < x < 1 - 2 * near]
+    return np.array([near, 2 * near, *between, 1 - 2 * near, 1 - near])
+
+
+def _flanks(section: Section, centres: F64, shares: F64) -> tuple[F64, F64]:
+    """Left and right flank (n, k) of every tooth at every share; NaN where it is missing or runs into its neighbour.
+
+    A tooth is followed from the middle of the gap up and down, so that leaning ones are not lost.
+    """
+    left, right = np.full((2, len(centres), len(shares)), np.nan)
+    start = int(np.argmin(np.abs(shares - LEVEL)))
+    solids = [section.solid_at(float(x)) for x in shares]
+    between = (centres[1:] + centres[:-1]) / 2
+    walls = np.r_[-np.inf, between, np.inf]
+    for i, centre in enumerate(centres):
+        for path in (range(start, len(shares)), range(start - 1, -1, -1)):
+            here = (centre, centre) if path.step > 0 else (left[i, start], right[i, start])
+            for j in path:
+                found = _overlapping(solids[j], here)
+                if found is None or found[0] < walls[i] or found[1] > walls[i + 1]:
+                    break
+                left[i, j], right[i, j] = here = found
+    return left, right
+
+
+def _overlapping(solids: F64, here: tuple[float, float]) -> tuple[float, float] | None:
+    """The stretch that shares most with ``here``."""
+    shared = np.minimum(solids[:, 1], here[1]) - np.maximum(solids[:, 0], here[0])
+    if not len(shared) or not shared.max() >= 0:
+        return None
+    a, b = solids[int(np.argmax(shared))]
+    return float(a), float(b)
+
+
+def _carried(shares: F64, left: F64, right: F64, plane: float) -> F64:
+    """Both flanks (n, 2) carried on straight to a plane (0 the ledge, 1 the edge) from the two readings next to it."""
+    out = np.empty((len(left), 2))
+    for i in range(len(left)):
+        known = np.flatnonzero(np.isfinite(left[i]))
+        a, b = known[np.argsort(np.abs(shares[known] - plane))[:2]]
+        t = (plane - shares[a]) / (shares[b] - shares[a])
+        out[i] = [flank[i, a] + t * (flank[i, b] - flank[i, a]) for flank in (left, right)]
+    return out
+
+
+def _feet(shares: F64, left: F64, right: F64, gap: F64) -> F64:
+    """Where both flanks of every tooth reach the ledge (n, 2): carried on straight or, where they lie down on it, as arcs."""
+    out, tips = _carried(shares, left, right, 0.0), _carried(shares, left, right, 1.0)
+    low = np.flatnonzero(shares <= LEVEL)
+    for i in range(len(left)):
+        y = shares[low] * gap[i]
+        middle = float(tips[i].mean())
+        for k, sign in ((0, -1.0), (1, 1.0)):
+            x = sign * ((left, right)[k][i, low] - middle)
+            if not np.isfinite(x).all():
+                continue
+            slope = np.abs(np.diff(x) / np.diff(y))
+            if slope[0] > _LIES_DOWN[0] and slope[0] > _LIES_DOWN[1] * slope[2]:
+                out[i, k] = middle + sign * _foot_of_arc(x, y, float(sign * (tips[i, k] - middle)), float(gap[i]))
+    return out
+
+
+def _foot_of_arc(x: F64, y: F64, tip: float, gap: float) -> float:
+    """Foot of a flank through points (x, y) and (``tip``, ``gap``), all mm, that is tangent to the ledge y = 0.
+
+    A circle obeys ((f − tip)² + gap²) / gap = ((f − x)² + y²) / y, an ellipse that ends upright at the tip
+    f − x = (f − tip)·√(1 − (1 − y/gap)²); any other such curve starts as f − x = √y·(a + b·y + c·y²). Taken is what
+    the points agree on best.
+    """
+    a, b = 1 / gap - 1 / y, x / y - tip / gap
+    c = tip**2 / gap - x**2 / y + gap - y
+    circle = (-b - np.sqrt(np.maximum(b**2 - a * c, 0.0))) / a
+    k = np.sqrt(1 - (1 - y / gap) ** 2)
+    ellipse = (x - k * tip) / (1 - k)
+    best: F64 = min(circle, ellipse, key=lambda f: float(f.std()))
+    if best.std() < FORM_TOLERANCE:
+        return float(best[2:].mean())
+    root = np.sqrt(y)
+    basis = np.column_stack([np.ones_like(y), root, y * root, y * y * root])
+    return float(np.linalg.lstsq(basis, x, rcond=None)[0][0])
+
+
+def _alike(span: Span, centres: F64, widths: F64) -> tuple[Bool, float]:
+    """Which things are alike in width and stand at whole numbers of one pitch, (n,) bool; and that pitch, mm."""
+    alike = np.abs(widths[:, None] - widths) <= LIKE * widths[:, None]
+    like = alike[int(np.argmax(alike.sum(axis=1)))]
+    where = centres[like]
+    steps = np.diff(where)
+    if span.closed and len(where) > 1:
+        steps = np.r_[steps, where[0] + span.length - where[-1]]
+    if not len(steps):
+        return like, 0.0
+    pitch = _common_step(steps)
+    count = steps / pitch
+    regular = np.abs(count - np.round(count)) <= LIKE
+    if regular.mean() < 0.5:
+        like &= False
+        like[:1] = True
+    return like, pitch
+
+
+def _common_step(steps: F64) -> float:
+    """The commonest step: the median of those within LIKE of the step that most others resemble, mm."""
+    near = np.abs(steps[:, None] - steps) <= 0.1 * steps[:, None]
+    best = int(np.argmax(near.sum(axis=1)))
+    return float(np.mean(steps[near[best]]))
+
+
+def _shape(shares: F64, left: F64, right: F64, widths: tuple[float, float], gap: float) -> Shape:
+    """The form whose flanks lie nearest to those that were read."""
+    usable = np.isfinite(left).all(axis=0)
+    y = shares[usable] * gap
+    middle = (left + right)[:, usable].mean(axis=1, keepdims=True) / 2
+    a, b = (np.median(side[:, usable] - middle, axis=0) for side in (left, right))
+    lean = np.polyfit(y, (a + b) / 2, 1)[0] * gap if len(y) > 1 else 0.0
+    half = (b - a) / 2
+    foot, tip = widths
+    if abs(lean) > max(FORM_TOLERANCE, 0.2 * (foot - tip)):
+        return "rake"
+    if foot - tip <= 2 * FORM_TOLERANCE:
+        return "post"
+    forms: tuple[Shape, ...] = ("straight", "arc_tip", "arc_ledge")
+    off = [float(np.abs(half - np.interp(y, *flank(form, foot, tip, gap))).mean()) for form in forms]
+    return forms[int(np.argmin(off))]
