@@ -122,7 +122,8 @@ STROKES = {
     "×": ".4,2.4 4.6,6.6;.4,6.6 4.6,2.4",
     "÷": "0,4.5 5,4.5;2.5,7.1 2.5,7.1;2.5,1.9 2.5,1.9",
     "=": "0,5.9 5,5.9;0,3.1 5,3.1",
-    "≈": "0,5.4 0,6.6(.9) 2.5,6.4(.7) 2.5,5.4(.7) 5,5.2(.9) 5,6.4;0,2.6 0,3.8(.9) 2.5,3.6(.7) 2.5,2.6(.7) 5,2.4(.9) 5,3.6",
+    "≈": "0,5.4 0,6.6(.9) 2.5,6.4(.7) 2.5,5.4(.7) 5,5.2(.9) 5,6.4;"
+    "0,2.6 0,3.8(.9) 2.5,3.6(.7) 2.5,2.6(.7) 5,2.4(.9) 5,3.6",
     "<": "4.6,7.7 .2,4.5 4.6,1.3",
     ">": ".4,7.7 4.8,4.5 .4,1.3",
     "≤": "4.6,8.4 .2,5.4 4.6,2.4;.2,.4 4.6,.4",
@@ -140,7 +141,8 @@ STROKES = {
     "%": ".2,0 6,10;0,10(1.1) 2.2,10(1.1) 2.2,7(1.1) 0,7(1.1) z;4,3(1.1) 6.2,3(1.1) 6.2,0(1.1) 4,0(1.1) z",
     "&": "5.8,0 1,6.6(2.4) 1,10(1.9) 4.6,10(1.9) 4.6,6.4(1.9) 0,4.6(1.9) 0,0(2.2) 4.4,0(2.4) 5.6,4.4",
     "#": "1.3,0 2.5,10;4,0 5.2,10;0,3.1 5.9,3.1;.5,6.9 6.4,6.9",
-    "@": "5.6,3 5.6,6.6(1.6) 2.6,6.6(1.6) 2.6,3(1.6) 5.6,3(1.4);5.6,6.6 5.6,3 7.8,3(1) 7.8,9.2(3.6) 0,9.2(3.6) 0,-.6(3.6) 6.4,-.6",
+    "@": "5.6,3 5.6,6.6(1.6) 2.6,6.6(1.6) 2.6,3(1.6) 5.6,3(1.4);"
+    "5.6,6.6 5.6,3 7.8,3(1) 7.8,9.2(3.6) 0,9.2(3.6) 0,-.6(3.6) 6.4,-.6",
     "*": "2,10 2,5.6;.1,8.9 3.9,6.7;.1,6.7 3.9,8.9",
     "µ": "0,7 0,-3;0,3 0,0(2.3) 4.6,0(2.3) 4.6,3;4.6,7 4.6,0",
     "Ø": "@O;-.2,-.8 5.7,10.8",
@@ -150,9 +152,11 @@ STROKES = {
     "⌵": "0,8 3,2 6,8",
     "ß": "0,0 0,10(2.3) 4.2,10(2.2) 4.2,5.6(2.1) 2.2,5.6;2.2,5.6 4.8,5.6(2.7) 4.8,0(2.7) 2,0",
     "Æ": "0,0 3.9,10 8.4,10;4.6,10 4.6,0 8.4,0;4.6,5.2 7.8,5.2;1.2,3.1 4.6,3.1",
-    "æ": "0,7(2.2) 4.2,7(2.2) 4.2,0(2.2) 0,0(2.2) z;4.2,3.6 8.4,3.6 8.4,7(2.1) 4.2,7(2.1) 4.2,0(2.1) 8.2,0(2.1) 8.2,1.5",
+    "æ": "0,7(2.2) 4.2,7(2.2) 4.2,0(2.2) 0,0(2.2) z;"
+    "4.2,3.6 8.4,3.6 8.4,7(2.1) 4.2,7(2.1) 4.2,0(2.1) 8.2,0(2.1) 8.2,1.5",
     "Œ": "8.8,10 0,10(2.75) 0,0(2.75) 8.8,0;4.7,10 4.7,0;4.7,5.2 8,5.2",
-    "œ": "0,7(2.2) 4.2,7(2.2) 4.2,0(2.2) 0,0(2.2) z;4.2,3.6 8.4,3.6 8.4,7(2.1) 4.2,7(2.1) 4.2,0(2.1) 8.2,0(2.1) 8.2,1.5",
+    "œ": "0,7(2.2) 4.2,7(2.2) 4.2,0(2.2) 0,0(2.2) z;"
+    "4.2,3.6 8.4,3.6 8.4,7(2.1) 4.2,7(2.1) 4.2,0(2.1) 8.2,0(2.1) 8.2,1.5",
     "Ł": "@L;-1,3.8 2.6,6.4",
     "ł": "@l;-1,4 1.5,6",
     "Đ": "@D;-1,5.2 2.4,5.2",
@@ -184,7 +188,9 @@ HANGING = {"\u0327", "\u0328", "\u0326"}
 COMPOSED = [chr(c) for c in (*range(0xC0, 0x180), *range(0x218, 0x21C))]
 
 
-def _corner(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float], radius: float) -> Iterator[tuple[float, float]]:
+def _corner(
+    a: tuple[float, float], b: tuple[float, float], c: tuple[float, float], radius: float
+) -> Iterator[tuple[float, float]]:
     """Points of the arc that rounds corner b between a and c, no larger than both sides allow."""
     (ax, ay), (bx, by), (cx, cy) = a, b, c
     la, lc = math.hypot(ax - bx, ay - by), math.hypot(cx - bx, cy - by)
@@ -197,7 +203,9 @@ def _corner(a: tuple[float, float], b: tuple[float, float], c: tuple[float, floa
     start = math.atan2(by + uy * cut - oy, bx + ux * cut - ox)
     turn = math.remainder(math.atan2(by + vy * cut - oy, bx + vx * cut - ox) - start, math.tau)
     n = max(2, round(abs(turn) / (math.pi / 2) * STEPS))
-    yield from ((ox + r * math.cos(start + turn * k / n), oy + r * math.sin(start + turn * k / n)) for k in range(n + 1))
+    yield from (
+        (ox + r * math.cos(start + turn * k / n), oy + r * math.sin(start + turn * k / n)) for k in range(n + 1)
+    )
 
 
 def _stroke(text: str) -> Stroke:
@@ -214,7 +222,11 @@ def _stroke(text: str) -> Stroke:
 
 
 def _strokes(text: str) -> list[Stroke]:
-    return [s for part in text.split(";") for s in (_strokes(STROKES[part[1:]]) if part[0] == "@" and len(part) == 2 else [_stroke(part)])]
+    return [
+        s
+        for part in text.split(";")
+        for s in (_strokes(STROKES[part[1:]]) if part[0] == "@" and len(part) == 2 else [_stroke(part)])
+    ]
 
 
 def letter(char: str) -> list[Stroke] | None:
@@ -234,7 +246,10 @@ def letter(char: str) -> list[Stroke] | None:
 def _ink(strokes: Iterable[Stroke]) -> BaseGeometry:
     lines = [Point(s[0]) if len(set(s)) == 1 else LineString(s) for s in strokes]
     grow = [1.3 if isinstance(line, Point) else 1.0 for line in lines]  # a full stop a little wider than a stroke
-    return union_all([line.buffer(STROKE / 2 * g, quad_segs=STEPS) for line, g in zip(lines, grow, strict=True)] or [GeometryCollection()])
+    return union_all(
+        [line.buffer(STROKE / 2 * g, quad_segs=STEPS) for line, g in zip(lines, grow, strict=True)]
+        or [GeometryCollection()]
+    )
 
 
 def _advance(char: str, strokes: list[Stroke]) -> tuple[float, float]:
@@ -291,7 +306,9 @@ def _write(target: Path, glyphs: dict[str, object], metrics: dict[str, tuple[int
         "licenseDescription": "Licensed under the SIL Open Font License, Version 1.1.",
         "licenseInfoURL": "https://openfontlicense.org",
     })  # fmt: skip
-    font.setupOS2(sTypoAscender=960, sTypoDescender=-240, usWinAscent=1000, usWinDescent=260, sxHeight=490, sCapHeight=700)
+    font.setupOS2(
+        sTypoAscender=960, sTypoDescender=-240, usWinAscent=1000, usWinDescent=260, sxHeight=490, sCapHeight=700
+    )
     font.setupPost()
     font.font["head"].created = font.font["head"].modified = 0  # the same strokes give the same file
     font.font.recalcTimestamp = False

@@ -36,6 +36,11 @@ def box_height() -> int:
     return _grown(Space.BOX)
 
 
+def sheet_width() -> int:
+    """Width of the job sheet (logical px): 344 at the drawn type size."""
+    return _grown(Space.SHEET_WIDTH)
+
+
 def line_height() -> int:
     """Height of a folded job-sheet line (logical px): 40 at the drawn type size."""
     return _grown(Space.LINE_HEIGHT)

@@ -8,173 +8,48 @@ Painters are left as they were found.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPainterPath, QPen, QPolygonF
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPainterPath
 
 from app.look.current import colour
-from app.look.fonts import lettering_font
+from app.look.dimension import dimension
+from app.look.fonts import lettering_font, scale
+from app.look.strokes import Ink, arrowhead, chain_line, extension_line, ink_of, kept, line, pen
 from app.look.tokens import Pen, Type
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
+__all__ = [
+    "arrowhead", "balloon", "break_line", "centred_lettering", "chain_line", "corner_marks", "cross_hatch", "dimension",
+    "extension_line", "frame", "hatch", "kept", "leader", "line", "nice_length", "pen", "scale_bar",
+]  # fmt: skip
 
-    from PySide6.QtGui import QFont
-
-EXTENSION_GAP: Final = 2.0  # px left free between the part and its extension line
-OVERSHOOT: Final = 3.0  # px that an extension line passes the dimension line
-TAIL: Final = 14.0  # px of line behind an arrowhead that stands outside
-CLEAR: Final = 5.0  # px between a line and the figure that breaks it
 BALLOON: Final = 12.0  # px, radius
 CENTRING: Final = 10.0  # px, length of the frame's centring marks
 
 
-@contextmanager
-def kept(painter: QPainter) -> Iterator[QPainter]:
-    """The painter with smooth lines, put back afterwards."""
-    painter.save()
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    try:
-        yield painter
-    finally:
-        painter.restore()
-
-
-def pen(width: float, ink: QColor | str = "ink", dash: Sequence[float] = ()) -> QPen:
-    """A drawing pen; ``ink`` is a colour or a role of the theme, ``dash`` lengths in px."""
-    made = QPen(colour(ink) if isinstance(ink, str) else ink, width)
-    made.setCapStyle(Qt.PenCapStyle.FlatCap)
-    made.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
-    if dash:
-        made.setDashPattern([length / width for length in dash])
-    return made
-
-
-def line(painter: QPainter, a: QPointF, b: QPointF, with_pen: QPen) -> None:
-    with kept(painter):
-        painter.setPen(with_pen)
-        painter.drawLine(QLineF(a, b))
-
-
-def chain_line(painter: QPainter, a: QPointF, b: QPointF, width: float = Pen.CENTRE, ink: QColor | str = "ink2") -> None:
-    """A long-dashed dotted line: an axis or a stop."""
-    line(painter, a, b, pen(width, ink, Pen.CHAIN))
-
-
-def extension_line(painter: QPainter, start: QPointF, end: QPointF, ink: QColor | str = "ink2") -> None:
-    """From a point of the part to its dimension line: a gap at the part, a little past the line."""
-    way = QLineF(start, end)
-    if way.length() > EXTENSION_GAP:
-        unit = (end - start) / way.length()
-        line(painter, start + unit * EXTENSION_GAP, end + unit * OVERSHOOT, pen(Pen.EXTENSION, ink))
-
-
-def arrowhead(painter: QPainter, tip: QPointF, along: QPointF, ink: QColor | str = "ink") -> None:
-    """A slim filled arrowhead with its point at ``tip``, pointing along the vector ``along``."""
-    unit = along / (math.hypot(along.x(), along.y()) or 1.0)
-    foot, side = tip - unit * Pen.ARROW_LONG, QPointF(-unit.y(), unit.x()) * (Pen.ARROW_WIDE / 2)
-    with kept(painter):
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(colour(ink) if isinstance(ink, str) else ink)
-        painter.drawPolygon(QPolygonF([tip, foot + side, foot - side]))
-
-
-def dimension(
-    painter: QPainter, a: QPointF, b: QPointF, text: str, *, ink: QColor | str = "ink", place: str = "auto", size: float = Type.DIMENSION, ground: QColor | None = None
-) -> QRectF:
-    """A dimension line from ``a`` to ``b`` (left to right, or bottom to top) with its figure.
-
-    ``place`` says where the figure stands: "in" breaks the line, "above" stands over it (left of an upright one),
-    "beyond" follows after b; "auto" takes the first of these that has room. Arrowheads go outside when they have none.
-    ``ground`` is painted under the figure, for hatched places. Returns the figure's field, for clicks on it.
-    """
-    length = math.hypot(b.x() - a.x(), b.y() - a.y())
-    if length < 1e-6:
-        return QRectF()
-    font = lettering_font(size)
-    wide = QFontMetricsF(font).horizontalAdvance(text)
-    layout = _Layout.choose(length, wide, place)
-    with kept(painter):
-        painter.translate(a)
-        painter.rotate(math.degrees(math.atan2(b.y() - a.y(), b.x() - a.x())))
-        _dimension_line(painter, length, wide, layout, ink)
-        field = _figure(painter, length, wide, text, font, layout, ink, ground)
-    return _mapped(field, a, b)
-
-
-def _mapped(field: QRectF, a: QPointF, b: QPointF) -> QRectF:
-    """The field in the caller's coordinates: turned with the line, moved to its start."""
-    angle = math.atan2(b.y() - a.y(), b.x() - a.x())
-    cos, sin = math.cos(angle), math.sin(angle)
-    corners = [field.topLeft(), field.topRight(), field.bottomRight(), field.bottomLeft()]
-    turned = [QPointF(a.x() + c.x() * cos - c.y() * sin, a.y() + c.x() * sin + c.y() * cos) for c in corners]
-    return QPolygonF(turned).boundingRect()
-
-
-@dataclass(frozen=True)
-class _Layout:
-    """Where arrowheads and figure of a dimension go."""
-
-    place: str
-    outside: bool
-
-    @classmethod
-    def choose(cls, length: float, wide: float, place: str) -> _Layout:
-        outside = length < 2 * Pen.ARROW_LONG + 4
-        if place != "auto":
-            return cls(place, outside)
-        if length >= wide + 2 * (CLEAR + Pen.ARROW_LONG + 6):
-            return cls("in", outside)
-        return cls("above" if length >= wide + 2 else "beyond", outside)
-
-
-def _dimension_line(painter: QPainter, length: float, wide: float, layout: _Layout, ink: QColor | str) -> None:
-    painter.setPen(pen(Pen.DIMENSION, ink))
-    start, end = (-TAIL, length + TAIL) if layout.outside else (0.0, length)
-    if layout.place == "in":
-        half = wide / 2 + CLEAR
-        painter.drawLine(QLineF(start, 0, length / 2 - half, 0))
-        painter.drawLine(QLineF(length / 2 + half, 0, end, 0))
-    else:
-        beyond = layout.place == "beyond" and not layout.outside
-        painter.drawLine(QLineF(start, 0, end + (TAIL if beyond else 0), 0))
-    turn = 1 if layout.outside else -1
-    arrowhead(painter, QPointF(0, 0), QPointF(turn, 0), ink)
-    arrowhead(painter, QPointF(length, 0), QPointF(-turn, 0), ink)
-
-
-def _figure(
-    painter: QPainter, length: float, wide: float, text: str, font: QFont, layout: _Layout, ink: QColor | str, ground: QColor | None
-) -> QRectF:
-    metrics = QFontMetricsF(font)
-    high = metrics.capHeight()
-    left = {"in": (length - wide) / 2, "above": (length - wide) / 2, "beyond": length + TAIL + CLEAR}[layout.place]
-    base = -4.0 if layout.place == "above" else high / 2
-    field = QRectF(left - 2, base - high - 2, wide + 4, high + 4)
-    if ground is not None:
-        painter.fillRect(field, ground)
-    painter.setFont(font)
-    painter.setPen(colour(ink) if isinstance(ink, str) else ink)
-    painter.drawText(QPointF(left, base), text)
-    return field
-
-
-def balloon(painter: QPainter, centre: QPointF, text: str, *, filled: bool = False, radius: float = BALLOON, ink: QColor | str = "ink") -> None:
+def balloon(
+    painter: QPainter,
+    centre: QPointF,
+    text: str,
+    *,
+    filled: bool = False,
+    radius: float = BALLOON,
+    ink: Ink = "ink",
+) -> None:
     """A number in a circle, as parts are numbered on an assembly drawing; filled for the one in hand."""
-    tone = colour(ink) if isinstance(ink, str) else ink
+    tone = ink_of(ink)
     with kept(painter):
         painter.setPen(pen(Pen.FEATURE, tone))
         painter.setBrush(tone if filled else Qt.BrushStyle.NoBrush)
         painter.drawEllipse(centre, radius - 0.5, radius - 0.5)
         painter.setPen(colour("paper") if filled else tone)
-        centred_lettering(painter, centre, text, Type.BALLOON * radius / BALLOON)
+        centred_lettering(painter, centre, text, Type.BALLOON * radius / BALLOON / scale())
 
 
-def centred_lettering(painter: QPainter, centre: QPointF, text: str, size: float = Type.DIMENSION, spacing: float = 0.0) -> None:
+def centred_lettering(
+    painter: QPainter, centre: QPointF, text: str, size: float = Type.DIMENSION, spacing: float = 0.0
+) -> None:
     """Lettering with the middle of its capitals at ``centre``, in the painter's pen."""
     font = lettering_font(size, spacing)
     metrics = QFontMetricsF(font)
@@ -183,12 +58,20 @@ def centred_lettering(painter: QPainter, centre: QPointF, text: str, size: float
     painter.drawText(QPointF(x, centre.y() + metrics.capHeight() / 2), text)
 
 
-def leader(painter: QPainter, target: QPointF, elbow: QPointF, end: QPointF, *, ink: QColor | str = "ink", halo: QColor | None = None) -> None:
+def leader(
+    painter: QPainter,
+    target: QPointF,
+    elbow: QPointF,
+    end: QPointF,
+    *,
+    ink: Ink = "ink",
+    halo: QColor | None = None,
+) -> None:
     """A leader line with a dot on what it names: dot, slanted line, elbow, level line to the note."""
     path = QPainterPath(target)
     path.lineTo(elbow)
     path.lineTo(end)
-    tone = colour(ink) if isinstance(ink, str) else ink
+    tone = ink_of(ink)
     with kept(painter):
         if halo is not None:
             painter.strokePath(path, pen(Pen.DIMENSION + 2.4, halo))
@@ -199,7 +82,13 @@ def leader(painter: QPainter, target: QPointF, elbow: QPointF, end: QPointF, *, 
 
 
 def hatch(
-    painter: QPainter, area: QPainterPath, *, ink: QColor | str = "ink2", step: float = Pen.HATCH_STEP, rising: bool = True, width: float = Pen.HATCH
+    painter: QPainter,
+    area: QPainterPath,
+    *,
+    ink: Ink = "ink2",
+    step: float = Pen.HATCH_STEP,
+    rising: bool = True,
+    width: float = Pen.HATCH,
 ) -> None:
     """Hatch an area at 45°, rising to the right or falling. Lines keep their place when the area moves."""
     box = area.boundingRect()
@@ -219,7 +108,7 @@ def hatch(
         painter.drawLines(lines)
 
 
-def cross_hatch(painter: QPainter, area: QPainterPath, *, ink: QColor | str = "attention", step: float = Pen.LOSS_STEP) -> None:
+def cross_hatch(painter: QPainter, area: QPainterPath, *, ink: Ink = "attention", step: float = Pen.LOSS_STEP) -> None:
     """Both ways: what will not print."""
     hatch(painter, area, ink=ink, step=step)
     hatch(painter, area, ink=ink, step=step, rising=False)
@@ -249,14 +138,23 @@ def nice_length(most: float) -> float:
     return max(step * power for step in (1.0, 2.0, 5.0) if step * power <= most * (1 + 1e-9))
 
 
-def scale_bar(painter: QPainter, left: QPointF, px_per_unit: float, *, room: float = 200.0, parts: int = 3, note: str = "", ink: QColor | str = "ink") -> QRectF:
+def scale_bar(
+    painter: QPainter,
+    left: QPointF,
+    px_per_unit: float,
+    *,
+    room: float = 200.0,
+    parts: int = 3,
+    note: str = "",
+    ink: Ink = "ink",
+) -> QRectF:
     """A scale bar that starts at ``left`` and takes at most ``room`` px, figures above it; returns its field.
 
     ``px_per_unit``: logical px that one unit of the drawing (mm or inch) takes; ``note`` follows after the bar.
     """
     step = nice_length(room / parts / px_per_unit)
     long = step * px_per_unit
-    tone = colour(ink) if isinstance(ink, str) else ink
+    tone = ink_of(ink)
     with kept(painter):
         painter.setPen(pen(Pen.FRAME, tone))
         for k in range(parts):
@@ -266,10 +164,12 @@ def scale_bar(painter: QPainter, left: QPointF, px_per_unit: float, *, room: flo
             centred_lettering(painter, QPointF(left.x() + k * long, left.y() - 11), f"{k * step:g}", 13)
         painter.setFont(lettering_font(13))
         painter.drawText(QPointF(left.x() + parts * long + 12, left.y() + 5), note)
-    return QRectF(left.x() - 8, left.y() - 18, parts * long + 20 + QFontMetricsF(lettering_font(13)).horizontalAdvance(note), 26)
+    return QRectF(
+        left.x() - 8, left.y() - 18, parts * long + 20 + QFontMetricsF(lettering_font(13)).horizontalAdvance(note), 26
+    )
 
 
-def frame(painter: QPainter, rect: QRectF, ink: QColor | str = "line") -> None:
+def frame(painter: QPainter, rect: QRectF, ink: Ink = "line") -> None:
     """The drawing's frame with a centring mark in the middle of each side."""
     cx, cy, half = round(rect.center().x()) + 0.5, round(rect.center().y()) + 0.5, CENTRING / 2
     edge = rect.adjusted(0.5, 0.5, -0.5, -0.5)
@@ -287,7 +187,7 @@ def frame(painter: QPainter, rect: QRectF, ink: QColor | str = "line") -> None:
         painter.drawLines(marks)
 
 
-def corner_marks(painter: QPainter, rect: QRectF, long: float = 24.0, ink: QColor | str = "ink") -> None:
+def corner_marks(painter: QPainter, rect: QRectF, long: float = 24.0, ink: Ink = "ink") -> None:
     """Heavy trimming marks on the four corners of ``rect``."""
     path = QPainterPath()
     for x, y, sx, sy in (

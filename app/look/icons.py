@@ -39,8 +39,10 @@ def recoloured(name: str, theme: Theme, size: float = 24, *, ink: str | None = N
 
 
 @lru_cache(maxsize=512)
-def _pixmap(name: str, theme: Theme, width: int, height: int, ratio: float, ink: str | None) -> QPixmap:
-    svg = recoloured(name, theme, min(width, height) / ratio, ink=ink)
+def _pixmap(name: str, theme: Theme, size: tuple[int, int], ratio: float, ink: str | None) -> QPixmap:
+    """Drawn for ``size`` device px."""
+    width, height = size
+    svg = recoloured(name, theme, min(size) / ratio, ink=ink)
     picture = QPixmap(width, height)
     picture.fill(Qt.GlobalColor.transparent)
     painter = QPainter(picture)
@@ -56,10 +58,12 @@ def _fitted(natural: QSize, width: int, height: int) -> QRect:
     return QRect(QPoint((width - size.width()) // 2, (height - size.height()) // 2), size)
 
 
-def pixmap(name: str, size: float | QSize = 24, ratio: float = 1.0, *, ink: str | None = None, theme: Theme | None = None) -> QPixmap:
+def pixmap(
+    name: str, size: float | QSize = 24, ratio: float = 1.0, *, ink: str | None = None, theme: Theme | None = None
+) -> QPixmap:
     """An icon as a picture of ``size`` logical px for a screen of device pixel ratio ``ratio``."""
     wide, high = (size.width(), size.height()) if isinstance(size, QSize) else (size, size)
-    return _pixmap(name, theme or look.current(), round(wide * ratio), round(high * ratio), ratio, ink)
+    return _pixmap(name, theme or look.current(), (round(wide * ratio), round(high * ratio)), ratio, ink)
 
 
 class _Engine(QIconEngine):
@@ -75,7 +79,7 @@ class _Engine(QIconEngine):
         painter.drawPixmap(rect, pixmap(self._name, rect.size(), ratio, ink=self._ink_for(mode)))
 
     def scaledPixmap(self, size: QSize, mode: QIcon.Mode, state: QIcon.State, scale: float) -> QPixmap:  # noqa: N802
-        return _pixmap(self._name, look.current(), size.width(), size.height(), scale, self._ink_for(mode))
+        return pixmap(self._name, size, scale, ink=self._ink_for(mode))  # logical size since Qt 6.8
 
     def pixmap(self, size: QSize, mode: QIcon.Mode, state: QIcon.State) -> QPixmap:
         return self.scaledPixmap(size, mode, state, 1.0)

@@ -25,7 +25,8 @@ def draw_focus(painter: QPainter, rect: QRectF, radius: float = Space.RADIUS) ->
 
 
 _BOX: Final = """<svg xmlns="http://www.w3.org/2000/svg" width="16" height="16" viewBox="0 0 16 16" fill="none">
-<path d="M3 1H13A2 2 0 0 1 15 3V13A2 2 0 0 1 13 15H3A2 2 0 0 1 1 13V3A2 2 0 0 1 3 1z" fill="{ground}" stroke="{line}" stroke-width="{pen}"/>{mark}</svg>"""
+<path d="M3 1H13A2 2 0 0 1 15 3V13A2 2 0 0 1 13 15H3A2 2 0 0 1 1 13V3A2 2 0 0 1 3 1z"
+ fill="{ground}" stroke="{line}" stroke-width="{pen}"/>{mark}</svg>"""
 _RING: Final = """<svg xmlns="http://www.w3.org/2000/svg" width="16" height="16" viewBox="0 0 16 16" fill="none">
 <circle cx="8" cy="8" r="6.75" fill="{ground}" stroke="{line}" stroke-width="{pen}"/>{mark}</svg>"""
 _TICK: Final = '<path d="M3.8 8.4L6.8 11.6L12.2 4.6" stroke="{ink}" stroke-width="1.8"/>'
@@ -45,7 +46,13 @@ def write_pictures(theme: Theme, folder: str) -> None:
             (Path(folder) / f"{name}-{theme.name}{tail}.svg").write_bytes(recoloured(name, theme, 16, ink=ink))
     for name in SIGNS:
         (Path(folder) / f"{name}-{theme.name}.svg").write_bytes(recoloured(name, theme, 24))
-    for name, (shape, mark) in {"box": (_BOX, ""), "ticked": (_BOX, _TICK), "partly": (_BOX, _PARTLY), "ring": (_RING, ""), "dot": (_RING, _DOT)}.items():
+    for name, (shape, mark) in {
+        "box": (_BOX, ""),
+        "ticked": (_BOX, _TICK),
+        "partly": (_BOX, _PARTLY),
+        "ring": (_RING, ""),
+        "dot": (_RING, _DOT),
+    }.items():
         for tail, line, ink, pen in _indicator_states(theme):
             svg = shape.format(ground=theme.sheet, line=line, pen=pen, mark=mark.format(ink=ink))
             (Path(folder) / f"{name}-{theme.name}{tail}.svg").write_text(svg, encoding="utf-8")

@@ -12,12 +12,12 @@ from PySide6.QtGui import QColor, QGuiApplication, QPalette
 from PySide6.QtWidgets import QApplication
 
 from app.look import fonts
-from app.look.current import box_height, colour, current, line_height, set_current
+from app.look.current import box_height, colour, current, line_height, set_current, sheet_width
 from app.look.sheet import style_sheet
 from app.look.style import write_pictures
 from app.look.tokens import THEMES, Theme
 
-__all__ = ["apply", "box_height", "colour", "current", "line_height", "palette", "prepare"]
+__all__ = ["apply", "box_height", "colour", "current", "line_height", "palette", "prepare", "sheet_width"]
 
 
 class _Lent:
@@ -57,7 +57,13 @@ _ACTIVE: Final = {
     "Highlight": "ledge", "HighlightedText": "paper", "Accent": "ledge",
     "Light": "sheet", "Midlight": "well", "Mid": "rule", "Dark": "line", "Shadow": "line",
 }  # fmt: skip
-_DISABLED: Final = {"WindowText": "ink3", "Text": "ink3", "ButtonText": "ink3", "Highlight": "pressed", "HighlightedText": "ink3"}
+_DISABLED: Final = {
+    "WindowText": "ink3",
+    "Text": "ink3",
+    "ButtonText": "ink3",
+    "Highlight": "pressed",
+    "HighlightedText": "ink3",
+}
 
 
 def palette(theme: Theme) -> QPalette:

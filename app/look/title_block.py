@@ -51,5 +51,7 @@ def _row(painter: QPainter, rect: QRectF, cells: Sequence[str], widths: Sequence
         strong = bold and k == 0
         painter.setFont(text_font(Type.LABEL, Type.SEMIBOLD if strong else Type.REGULAR))
         painter.setPen(colour("ink" if strong else "ink2"))
-        painter.drawText(field.adjusted(Space.M, 0, -4, 0), Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, cell)
+        painter.drawText(
+            field.adjusted(Space.M, 0, -4, 0), Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, cell
+        )
         x += wide

@@ -15,10 +15,10 @@ from app.look.current import colour
 from app.look.tokens import Space, Type
 from app.panels.start_parts import DropArea, FourActions, Heading, Mark
 from app.panels.widgets.banner import Banner
+from app.panels.widgets.buttons import LinkButton
 from app.panels.widgets.card import Card
 from app.panels.widgets.painted import ThemedLabel
 from app.panels.widgets.state_mark import State, StateMark
-from app.panels.widgets.buttons import LinkButton
 
 COLUMNS, RECENT_SHOWN = 3, 6
 MARGIN = 16  # px from the page's edge to the frame
@@ -100,7 +100,9 @@ class StartPage(QScrollArea):
         column.setSpacing(0)
         column.addWidget(Mark(self))
         column.addSpacing(Space.XL)
-        column.addWidget(ThemedLabel(self.tr("Breakaway teeth under edges that would sag."), "ink2", Type.HEAD, parent=self))
+        column.addWidget(
+            ThemedLabel(self.tr("Breakaway teeth under edges that would sag."), "ink2", Type.HEAD, parent=self)
+        )
         column.addSpacing(Space.XXL)
         self.drop = DropArea(self)
         self.drop.button.clicked.connect(self.open_requested)
@@ -183,7 +185,9 @@ class StartPage(QScrollArea):
         self.kept.setVisible(job is not None)
         if job is not None:
             steps = [("take", self.tr("Take it back")), ("leave", self.tr("Let it go"))]
-            self.kept.show_message(job.about, steps, kind="note", title=self.tr("A job on {0} was kept.").format(job.file_name))
+            self.kept.show_message(
+                job.about, steps, kind="note", title=self.tr("A job on {0} was kept.").format(job.file_name)
+            )
 
     def _recent_card(self, entry: RecentEntry) -> Card:
         card = Card(entry.path.name, entry.about, entry.picture, entry.state, self)

@@ -32,7 +32,7 @@ class Mark(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.drawPixmap(QPointF(0, 2), pixmap("mark", MARK, self.devicePixelRatioF()))
-        font = lettering_font(Type.MARK + 4, 3.0)
+        font = lettering_font((Type.MARK + 4) / scale(), 3.0 / scale())  # a mark, not a text: it keeps its size
         painter.setFont(font)
         painter.setPen(colour("ink"))
         painter.drawText(QPointF(MARK.width() + 24, 22 + QFontMetricsF(font).capHeight() / 2), "SNAPCOMB")
@@ -101,7 +101,9 @@ class DropArea(QWidget):
         column.addWidget(Picture("open", 48, self), 0, centred)
         column.addSpacing(Space.M)
         column.addWidget(ThemedLabel(self.tr("Drop a mesh here"), "ink", Type.DISPLAY, Type.SEMIBOLD, self), 0, centred)
-        column.addWidget(ThemedLabel(self.tr("STL, 3MF, OBJ or PLY, in mm or inches"), "ink2", Type.TEXT, parent=self), 0, centred)
+        column.addWidget(
+            ThemedLabel(self.tr("STL, 3MF, OBJ or PLY, in mm or inches"), "ink2", Type.TEXT, parent=self), 0, centred
+        )
         column.addSpacing(Space.XXL)
         column.addWidget(self.button, 0, centred)
         column.addStretch(1)

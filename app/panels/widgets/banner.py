@@ -60,7 +60,9 @@ class Banner(QWidget):
             outer.addWidget(close, 0, Qt.AlignmentFlag.AlignTop)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
 
-    def show_message(self, text: str, steps: Sequence[tuple[str, str]] = (), *, kind: str = "attention", title: str = "") -> None:
+    def show_message(
+        self, text: str, steps: Sequence[tuple[str, str]] = (), *, kind: str = "attention", title: str = ""
+    ) -> None:
         """Put up other words and buttons."""
         self._kind = kind
         self.title.setText(title)

@@ -22,7 +22,12 @@ class Card(QAbstractButton):
     """A click or Enter takes it. Without a picture a plain drawing of a part stands in."""
 
     def __init__(
-        self, title: str, about: str = "", picture: QPixmap | None = None, state: State = State.NONE, parent: QWidget | None = None
+        self,
+        title: str,
+        about: str = "",
+        picture: QPixmap | None = None,
+        state: State = State.NONE,
+        parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self.title, self.about, self.picture, self.state = title, about, picture, state
@@ -62,7 +67,9 @@ class Card(QAbstractButton):
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
         field = QRectF(0, 0, self.width(), self.height() - self._words_height())
         hovered = self.underMouse() or self.isDown()
-        framed(painter, field, ground="sheet", line="ink" if hovered else "line", width=1.5 if hovered else 1.0, radius=0)
+        framed(
+            painter, field, ground="sheet", line="ink" if hovered else "line", width=1.5 if hovered else 1.0, radius=0
+        )
         if self.picture is not None and not self.picture.isNull():
             self._paint_picture(painter, field.adjusted(2, 2, -2, -2))
         else:
@@ -85,7 +92,11 @@ class Card(QAbstractButton):
         painter.setFont(bold)
         painter.setPen(colour("ink"))
         middle = Qt.TextElideMode.ElideMiddle
-        painter.drawText(QRectF(0, top, room, high), Qt.AlignmentFlag.AlignVCenter, QFontMetricsF(bold).elidedText(self.title, middle, room))
+        painter.drawText(
+            QRectF(0, top, room, high),
+            Qt.AlignmentFlag.AlignVCenter,
+            QFontMetricsF(bold).elidedText(self.title, middle, room),
+        )
         paint_state(painter, self.state, QRectF(self.width() - mark, top, mark + 8, high), self.devicePixelRatioF())
         painter.setFont(plain)
         painter.setPen(colour("ink2"))

@@ -8,8 +8,16 @@ from dataclasses import dataclass
 from PySide6.QtCore import QEvent, QModelIndex, QObject, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QAction, QFontMetricsF, QKeyEvent, QKeySequence, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
-    QLineEdit, QListWidget, QListWidgetItem, QMainWindow, QMenu, QStyle, QStyledItemDelegate, QStyleOptionViewItem,
-    QVBoxLayout, QWidget,
+    QLineEdit,
+    QListWidget,
+    QListWidgetItem,
+    QMainWindow,
+    QMenu,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QVBoxLayout,
+    QWidget,
 )  # fmt: skip
 
 from app.look.current import box_height, colour
@@ -82,7 +90,7 @@ def _score(words: list[str], found: Found) -> int | None:
 
 class _Row(QStyledItemDelegate):
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:  # noqa: N802
-        return QSize(WIDTH, box_height())
+        return QSize(120, box_height())
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
         found = index.data(FOUND)
@@ -91,7 +99,11 @@ class _Row(QStyledItemDelegate):
             painter.fillRect(rect, colour("pressed"))
             painter.fillRect(QRectF(rect.left(), rect.top(), 3, rect.height()), colour("ink"))
         action = found.action
-        painter.drawPixmap(round(rect.left()) + 12, round(rect.center().y()) - 8, action.icon().pixmap(QSize(16, 16), painter.device().devicePixelRatio()))
+        painter.drawPixmap(
+            round(rect.left()) + 12,
+            round(rect.center().y()) - 8,
+            action.icon().pixmap(QSize(16, 16), painter.device().devicePixelRatio()),
+        )
         words = rect.adjusted(40, 0, -12, 0)
         usable = action.isEnabled()
         used = _say(painter, words, found.name, "ink" if usable else "ink3", Type.MEDIUM)
@@ -125,6 +137,7 @@ class Finder(QWidget):
         self.edit.setAccessibleName(self.tr("Find a command"))
         self.list = QListWidget(self)
         self.list.setItemDelegate(_Row(self.list))
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.list.setAccessibleName(self.tr("Commands found"))
         column = QVBoxLayout(self)

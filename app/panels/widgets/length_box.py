@@ -50,7 +50,13 @@ class NumberBox(ValueBox):
     """A figure with a unit that is not a length: degrees, grams per cubic centimetre, percent."""
 
     def __init__(
-        self, caption: str = "", unit: str = "", parent: QWidget | None = None, *, decimals: int = 1, returnable: bool = False
+        self,
+        caption: str = "",
+        unit: str = "",
+        parent: QWidget | None = None,
+        *,
+        decimals: int = 1,
+        returnable: bool = False,
     ) -> None:
         super().__init__(caption, parent, returnable=returnable)
         self._decimals = decimals
@@ -70,7 +76,13 @@ class CountBox(ValueBox):
     """A whole number, with − and + behind it. Signals carry it as a float that is whole."""
 
     def __init__(
-        self, caption: str = "", parent: QWidget | None = None, *, least: int = 0, most: int = 9999, returnable: bool = False
+        self,
+        caption: str = "",
+        parent: QWidget | None = None,
+        *,
+        least: int = 0,
+        most: int = 9999,
+        returnable: bool = False,
     ) -> None:
         super().__init__(caption, parent, returnable=returnable)
         self._least, self._most = least, most

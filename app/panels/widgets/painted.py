@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QRectF
-from PySide6.QtGui import QPainter, QPen
+from PySide6.QtCore import QEvent, QRect, QRectF, Qt
+from PySide6.QtGui import QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import QLabel, QWidget
 
 from app.look.current import colour
@@ -13,7 +13,15 @@ from app.look.tokens import Space, Type
 THEME_EVENTS = (QEvent.Type.PaletteChange, QEvent.Type.StyleChange, QEvent.Type.FontChange)
 
 
-def framed(painter: QPainter, rect: QRectF, *, ground: str = "sheet", line: str = "line", width: float = 1.0, radius: float = Space.RADIUS) -> None:
+def framed(
+    painter: QPainter,
+    rect: QRectF,
+    *,
+    ground: str = "sheet",
+    line: str = "line",
+    width: float = 1.0,
+    radius: float = Space.RADIUS,
+) -> None:
     """A box of ``rect``: filled, with a line of ``width`` px that stays inside."""
     half = width / 2
     painter.save()
@@ -27,7 +35,14 @@ def framed(painter: QPainter, rect: QRectF, *, ground: str = "sheet", line: str 
 class ThemedLabel(QLabel):
     """A label that takes its colour and size from the look: ``role`` is a field of Theme."""
 
-    def __init__(self, text: str = "", role: str = "ink", size: float = Type.TEXT, weight: int = Type.REGULAR, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        text: str = "",
+        role: str = "ink",
+        size: float = Type.TEXT,
+        weight: int = Type.REGULAR,
+        parent: QWidget | None = None,
+    ) -> None:
         super().__init__(text, parent)
         self._role, self._size, self._weight = role, size, weight
         self._dress()
@@ -35,6 +50,22 @@ class ThemedLabel(QLabel):
     def set_role(self, role: str) -> None:
         self._role = role
         self._dress()
+
+    def setText(self, text: str) -> None:  # noqa: N802
+        super().setText(text)
+        self._take_lines()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        super().resizeEvent(event)
+        self._take_lines()
+
+    def _take_lines(self) -> None:
+        """Claim the height of all lines of a wrapped text; layouts within layouts do not ask for it."""
+        if self.wordWrap():
+            field = QRect(0, 0, self.width(), 0)
+            high = self.fontMetrics().boundingRect(field, Qt.TextFlag.TextWordWrap, self.text()).height() + 1
+            if high != self.minimumHeight():
+                self.setMinimumHeight(high)
 
     def changeEvent(self, event: QEvent) -> None:  # noqa: N802
         if event.type() == QEvent.Type.StyleChange:

@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent
+from PySide6.QtGui import QFontMetricsF, QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QSizePolicy, QWidget
 
 from app.look.current import box_height, colour, current
-from app.look.drawing import pen
 from app.look.fonts import scale, text_font
 from app.look.icons import pixmap
 from app.look.style import draw_focus
@@ -29,6 +28,8 @@ class Choice:
 
 
 class _Segment(QAbstractButton):
+    arrow = Signal(int)
+
     def __init__(self, choice: Choice, parent: QWidget) -> None:
         super().__init__(parent)
         self.choice = choice
@@ -37,6 +38,13 @@ class _Segment(QAbstractButton):
         self.setCheckable(True)
         self.setAttribute(Qt.WidgetAttribute.WA_Hover)
         self.setSizePolicy(QSizePolicy.Policy.MinimumExpanding, QSizePolicy.Policy.Fixed)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        steps = {Qt.Key.Key_Left: -1, Qt.Key.Key_Up: -1, Qt.Key.Key_Right: 1, Qt.Key.Key_Down: 1}
+        if event.key() in steps:
+            self.arrow.emit(steps[Qt.Key(event.key())])
+        else:
+            super().keyPressEvent(event)
 
     def sizeHint(self) -> QSize:  # noqa: N802
         # the bold form is reserved, so that the strip does not shift when the choice moves
@@ -52,7 +60,9 @@ class _Segment(QAbstractButton):
         painter = QPainter(self)
         rect = QRectF(self.rect())
         plain = not self.choice.icon
-        ground = "pressed" if self.isDown() or (plain and self.isChecked()) else "well" if self.underMouse() else "sheet"
+        ground = (
+            "pressed" if self.isDown() or (plain and self.isChecked()) else "well" if self.underMouse() else "sheet"
+        )
         heavy = 1 if self.isChecked() and not plain else 0
         painter.fillRect(rect.adjusted(heavy, 1 + heavy, -heavy, -1 - heavy), colour(ground))
         self._paint_words(painter, rect)
@@ -89,7 +99,9 @@ class Segmented(QWidget):
         for segment in self._segments.values():
             self._group.addButton(segment)
             row.addWidget(segment)
-        self._group.buttonToggled.connect(lambda *_: self.update())
+            segment.arrow.connect(self._move)
+        self._group.buttonToggled.connect(lambda *_: self._shown())
+        self._shown()
         self._group.buttonClicked.connect(lambda button: self.chosen.emit(button.choice.key))
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
 
@@ -97,6 +109,21 @@ class Segmented(QWidget):
         """Show ``key`` as taken; emits nothing. Raises KeyError."""
         self._segments[key].setChecked(True)
         self.update()
+
+    def _shown(self) -> None:
+        """One stop for the Tab key: the choice that holds, or the first while none does."""
+        holds = self.current() or next(iter(self._segments), "")
+        for key, segment in self._segments.items():
+            segment.setFocusPolicy(Qt.FocusPolicy.StrongFocus if key == holds else Qt.FocusPolicy.ClickFocus)
+        self.update()
+
+    def _move(self, steps: int) -> None:
+        segments = list(self._segments.values())
+        held = next((k for k, segment in enumerate(segments) if segment.hasFocus() or segment.isChecked()), 0)
+        other = segments[min(max(held + steps, 0), len(segments) - 1)]
+        if not other.isChecked():
+            other.setFocus(Qt.FocusReason.OtherFocusReason)
+            other.click()
 
     def current(self) -> str:
         return next((key for key, segment in self._segments.items() if segment.isChecked()), "")

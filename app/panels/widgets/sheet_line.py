@@ -6,15 +6,14 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QVBoxLayout, QWidget
 
-from app.look.current import colour, line_height
-from app.look.drawing import balloon
-from app.look.fonts import text_font
+from app.look.current import colour, line_height, sheet_width
+from app.look.drawing import BALLOON, balloon
+from app.look.fonts import scale, text_font
 from app.look.style import draw_focus
 from app.look.tokens import Space, Type
 from app.panels.widgets.painted import THEME_EVENTS
 from app.panels.widgets.state_mark import State, mark_width, paint_state
 
-TITLE_X = 56  # px, where titles start; the same 20 px as the body's edge, a circle of 24, and 12 between
 MARK_RIGHT = 16  # px right of the mark column
 
 
@@ -37,7 +36,7 @@ class _Header(QAbstractButton):
         self.setAccessibleDescription(self.tr("unfolded") if self.unfolded else self.tr("folded"))
 
     def sizeHint(self) -> QSize:  # noqa: N802
-        return QSize(Space.SHEET_WIDTH, line_height())
+        return QSize(sheet_width(), line_height())
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
         painter = QPainter(self)
@@ -47,7 +46,9 @@ class _Header(QAbstractButton):
         painter.fillRect(rect, colour("sheet" if self.unfolded else "pressed" if hovered else "well"))
         if self.unfolded:
             painter.fillRect(QRectF(0, 0, 4, rect.height()), colour("ink"))
-        balloon(painter, QPointF(Space.XL + 12, rect.center().y()), str(self.number), filled=self.unfolded)
+        radius = BALLOON * scale()
+        centre = QPointF(Space.XL + radius, rect.center().y())
+        balloon(painter, centre, str(self.number), filled=self.unfolded, radius=radius)
         self._words(painter, rect)
         if self.hasFocus():
             draw_focus(painter, rect.adjusted(1, 1, -1, -1))
@@ -56,15 +57,16 @@ class _Header(QAbstractButton):
         font = text_font(Type.TITLE, Type.SEMIBOLD if self.unfolded else Type.MEDIUM)
         painter.setFont(font)
         painter.setPen(colour("ink"))
+        title_x = Space.XL + 2 * BALLOON * scale() + Space.M
         title_wide = QFontMetricsF(font).horizontalAdvance(self.title)
         middle = Qt.AlignmentFlag.AlignVCenter
-        painter.drawText(rect.adjusted(TITLE_X, 0, 0, 0), middle | Qt.AlignmentFlag.AlignLeft, self.title)
+        painter.drawText(rect.adjusted(title_x, 0, 0, 0), middle | Qt.AlignmentFlag.AlignLeft, self.title)
         mark_x = rect.width() - MARK_RIGHT - mark_width()
         paint_state(painter, self.state, QRectF(mark_x, 0, mark_width() + 8, rect.height()), self.devicePixelRatioF())
         small = text_font(Type.TEXT)
         painter.setFont(small)
         painter.setPen(colour("ink2"))
-        room = QRectF(TITLE_X + title_wide + Space.M, 0, mark_x - 2 * Space.M - TITLE_X - title_wide - 2, rect.height())
+        room = QRectF(title_x + title_wide + Space.M, 0, mark_x - 2 * Space.M - title_x - title_wide - 2, rect.height())
         words = QFontMetricsF(small).elidedText(self.figure, Qt.TextElideMode.ElideRight, room.width())
         painter.drawText(room, middle | Qt.AlignmentFlag.AlignRight, words)
 

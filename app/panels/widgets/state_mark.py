@@ -49,7 +49,9 @@ def paint_state(painter: QPainter, state: State, rect: QRectF, ratio: float) -> 
     painter.drawPixmap(QPointF(rect.left(), round(y - ICON / 2)), picture)
     painter.setFont(text_font(Type.LABEL, Type.MEDIUM))
     painter.setPen(colour(ink))
-    painter.drawText(rect.adjusted(ICON + GAP, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, state.word())
+    painter.drawText(
+        rect.adjusted(ICON + GAP, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, state.word()
+    )
 
 
 class StateMark(QWidget):

@@ -39,7 +39,10 @@ class _Edit(QLineEdit):
         painter = QPainter(self)
         painter.setFont(small)
         painter.setPen(colour("ink2" if self.isEnabled() else "ink3"))
-        painter.drawText(QRectF(x, 0, 80, self.height()).bottomLeft() - QRectF(0, 0, 0, self._base_from_bottom()).bottomLeft(), self.suffix)
+        painter.drawText(
+            QRectF(x, 0, 80, self.height()).bottomLeft() - QRectF(0, 0, 0, self._base_from_bottom()).bottomLeft(),
+            self.suffix,
+        )
 
     def _base_from_bottom(self) -> float:
         metrics = self.fontMetrics()
