@@ -13,13 +13,17 @@ from core.units import MM_PER, UnitName
 
 @dataclass(frozen=True)
 class Source:
-    """The file behind a part, as it was when it was read. ``format`` is "stl", "obj", "ply" or "3mf"."""
+    """The file behind a part, as it was when it was read. ``format`` is "stl", "obj", "ply" or "3mf".
+
+    ``choice`` is the word with which the person answered a question of the reader, if there was one.
+    """
 
     path: Path
     size: int
     sha256: str
     format: str
     mtime_ns: int = 0
+    choice: str | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,108 @@
+"""Binary STL: 80 bytes of header, a uint32 count, 50 bytes a facet, little-endian, no unit.
+
+Source: 3D Systems, Stereolithography Interface Specification (1989), reprinted in Burns, Automated Fabrication, §6.5.
+File size = 84 + 50 n. A file whose size says something else is not guessed at: the person chooses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.errors import NeedsChoice, UnreadableFile
+from core.files.content import Added, Content, counted, vet_count, vet_numbers, welded
+from core.files.guard import DEFAULT, Limits
+from core.geometry.mesh import F64
+
+FACET: Final = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+"""One facet record; ``itemsize`` is 50."""
+
+HEAD: Final = 84
+"""Bytes before the first record."""
+
+TAKE_WHOLE: Final = "take_whole_facets"
+TAKE_DECLARED: Final = "take_declared_facets"
+
+Pieces = Sequence[bytes | memoryview]
+
+
+def read(data: bytes, choice: str | None = None, limits: Limits = DEFAULT) -> Content:
+    """The mesh of a binary STL file, file numbers, welded bit for bit.
+
+    Raises NeedsChoice ("take_whole_facets", "take_declared_facets") when count and size disagree,
+    UnreadableFile and RefusedFile for what cannot be trusted.
+    """
+    count, notes = facet_count(data, choice)
+    vet_count(count, limits)
+    records = facets(data, count)
+    corners = np.ascontiguousarray(records["corners"])
+    vet_numbers(corners.reshape(-1, 3), limits)
+    return welded(corners, notes=notes)
+
+
+def facets(data: bytes, count: int) -> NDArray[np.void]:
+    """The first ``count`` records as a read-only view of the bytes, (count,) of FACET, file numbers."""
+    return np.frombuffer(data, FACET, count, HEAD)
+
+
+def facet_count(data: bytes, choice: str | None = None) -> tuple[int, tuple[str, ...]]:
+    """How many records to take, and what to say about the rest. Raises NeedsChoice when that is not certain."""
+    if len(data) < HEAD:
+        raise UnreadableFile(
+            f"A binary STL file has at least {HEAD} bytes; this one has {len(data)}.", "Download it again."
+        )
+    declared = int.from_bytes(data[80:HEAD], "little")
+    whole, rest = divmod(len(data) - HEAD, FACET.itemsize)
+    if declared == whole:
+        spare = (f"{counted(rest, 'byte')} after the last facet mean nothing to STL; the file keeps them.",)
+        return whole, spare if rest else ()
+    return _chosen_count(data, declared, whole, choice)
+
+
+def _chosen_count(data: bytes, declared: int, whole: int, choice: str | None) -> tuple[int, tuple[str, ...]]:
+    says = f"The header says {counted(declared, 'facet')}, {whole:,} whole ones are there"
+    if whole == 0 or not np.isfinite(facets(data, whole)["corners"]).all():
+        raise UnreadableFile(f"{says}, and what is there is not made of facets.", "Download or export the file again.")
+    choices = (TAKE_WHOLE, TAKE_DECLARED) if 0 < declared < whole else (TAKE_WHOLE,)
+    if choice not in choices:
+        step = "Take the whole facets that are there, or download the file again."
+        raise NeedsChoice(f"{says}.", step, choices)
+    taken = whole if choice == TAKE_WHOLE else declared
+    return taken, (f"{says}; {counted(taken, 'facet')} taken, as chosen.",)
+
+
+def records_of(corners: F64) -> NDArray[np.void]:
+    """Facet records (m,) of FACET for corners (m, 3, 3) in file numbers: unit normals, attribute bytes zero.
+
+    Normals are computed from the float64 corners; a facet without area gets the normal 0 0 0.
+    """
+    out = np.zeros(len(corners), FACET)
+    out["corners"] = corners
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    length = np.linalg.norm(cross, axis=1, keepdims=True)
+    out["normal"] = np.divide(cross, length, out=np.zeros_like(cross), where=length > 0)
+    return out
+
+
+def patched(data: bytes, added: Added, choice: str | None = None) -> list[bytes | memoryview]:
+    """The file with facets appended, in pieces to be written one after the other.
+
+    Header, records and attribute bytes stay as they are, bytes after the last facet go after the new ones, the
+    count is updated. Raises what ``facet_count`` raises.
+    """
+    count, _ = facet_count(data, choice)
+    end = HEAD + FACET.itemsize * count
+    tail = memoryview(data)[end:] if choice != TAKE_WHOLE else memoryview(b"")
+    total = (count + len(added.triangles)).to_bytes(4, "little")
+    teeth = records_of(added.corners).tobytes()
+    view = memoryview(data)
+    return [view[:80], total, view[HEAD:end], teeth, tail]
+
+
+def header(name: str, unit: str) -> bytes:
+    """The 80 bytes of a fresh file. They never begin with "solid", which many readers take for the text form."""
+    text = f"Snapcomb, unit {unit}: {name}".encode("ascii", "replace")
+    return text[:80].ljust(80, b" ")
