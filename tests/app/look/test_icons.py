@@ -74,7 +74,7 @@ def test_icon_follows_the_theme_without_being_set_again(qapp: QApplication) -> N
     seen = []
     for name in ("light", "dark"):
         theme.apply(qapp, name)
-        seen.append(kept.pixmap(QSize(48, 48)).toImage().pixelColor(24, 24))
+        seen.append(kept.pixmap(QSize(48, 48), 1.0).toImage().pixelColor(24, 24))
     theme.apply(qapp, "light")
     assert seen == [QColor(LIGHT.ink), QColor(DARK.ink)]
 
