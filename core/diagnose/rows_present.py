@@ -201,7 +201,7 @@ def _carried(shares: F64, left: F64, right: F64, plane: float) -> F64:
 
 
 def _feet(shares: F64, left: F64, right: F64, gap: F64) -> F64:
-    """Where both flanks of every tooth reach the ledge (n, 2): carried on straight or, where they lie down on it, as arcs."""
+    """Where both flanks of every tooth reach the ledge (n, 2): carried on straight, or as the arcs they are."""
     out, tips = _carried(shares, left, right, 0.0), _carried(shares, left, right, 1.0)
     low = np.flatnonzero(shares <= LEVEL)
     for i in range(len(left)):

@@ -11,6 +11,7 @@ A line that meets an edge or a corner exactly is treated as if moved by (ε, ε�
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -65,11 +66,25 @@ class Columns:
         line = np.repeat(np.arange(len(p)), count)
         offset = np.arange(len(line)) - np.repeat(np.cumsum(count) - count, count)
         triangle = self.members[self.start[flat[line]] + offset]
+        near = self._box_holds(triangle, p[line])
+        line, triangle = line[near], triangle[near]
         hit, height = _cross(self.mesh, triangle, p[line])
         line = line[hit]
         sign = -np.sign(self.mesh.area_vectors[triangle[hit], 2])
         order = np.lexsort((-sign, height, line))
         return line[order], height[order], sign[order]
+
+    @cached_property
+    def _boxes(self) -> tuple[F64, F64]:
+        return _plan_boxes(self.mesh)
+
+    def _box_holds(self, triangle: I32, p: F64) -> I64:
+        """Which of the pairs (triangle, line at p) are near enough in plan to be worth a closer look."""
+        low, high = self._boxes
+        x, y = p[:, 0], p[:, 1]
+        held = (low[triangle, 0] <= x) & (x <= high[triangle, 0])
+        held &= (low[triangle, 1] <= y) & (y <= high[triangle, 1])
+        return np.flatnonzero(held)
 
     def air(self, points: ArrayLike) -> tuple[I64, F64, F64]:
         """Every stretch of air on vertical lines at ``points`` (q, 2): line (a,), floor (a,) and ceiling (a,), mm.

@@ -112,7 +112,8 @@ def test_round_a_closed_rim(radius):
     assert teeth[0].volume > 0
     mesh = joined([*bodies, *teeth])
     at = np.linspace(0, 2 * np.pi, 160, endpoint=False)
-    rim = Polyline.of(np.column_stack([*((radius + 0.9) * np.array([np.cos(at), np.sin(at)])), np.full(160, 11.5)]), True)
+    circle = (radius + 0.9) * np.array([np.cos(at), np.sin(at)])
+    rim = Polyline.of(np.column_stack([*circle, np.full(160, 11.5)]), True)
     span = measure_span(mesh, rim, SETUP)
     row = read_row(mesh, span)
     assert span.closed
