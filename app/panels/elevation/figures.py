@@ -127,6 +127,7 @@ class Focus:
     selected: int | None = None
     hovered: int | None = None
     pitch: bool = False
+    detail: bool = False
 
     @property
     def number(self) -> int | None:
@@ -230,8 +231,11 @@ def figures_of(view: View, rulers: Rulers, unit: UnitName = "millimeter", focus:
     board.taken += [note.field for note in notes]
     shown = frozenset(label.text for label in labels)
     _in_hand(board, focus)
-    _span(board, focus)
     _gap(board)
+    if focus.detail:
+        _foot(board, focus, frozenset())
+        return Figures(tuple(board.done), labels, notes)
+    _span(board, focus)
     _over(board)
     _ends(board)
     _pitch(board, focus, shown)
@@ -390,7 +394,8 @@ def _foot(board: _Board, focus: Focus, shown: frozenset[str]) -> None:
     if board.view.model.plan is None or any(d.key == "foot" for d in board.done):
         return
     teeth = board.view.model.teeth
-    order = [teeth[i] for i in _outward(len(teeth), len(teeth) // 2)]
+    start = next((i for i, t in enumerate(teeth) if focus.detail and t.number == focus.number), len(teeth) // 2)
+    order = [teeth[i] for i in _outward(len(teeth), start)]
     bare = [t for t in order if str(t.number + 1) not in shown]
     for tooth in [*bare, *order][:16]:
         if _level_below(board, "foot", tooth.foot, number=tooth.number):
@@ -423,7 +428,7 @@ def _numbers(view: View, rulers: Rulers, focus: Focus) -> tuple[Label, ...]:
     teeth = view.model.teeth
     if not teeth:
         return ()
-    step = _step(view, len(teeth))
+    step = 1 if focus.detail else _step(view, len(teeth))
     ends = {teeth[0].number, teeth[-1].number}
     urgent = {focus.selected, focus.hovered, focus.hand.number if focus.hand else None}
 

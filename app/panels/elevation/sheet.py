@@ -92,20 +92,24 @@ class Rect:
 
 @dataclass(frozen=True, eq=False)
 class View:
-    """A model laid on a field: ``field`` is all there is, ``above`` and ``below`` the px of section that are shown."""
+    """A model laid on a field: ``field`` is all there is, ``above`` and ``below`` the px of section that are shown.
+
+    ``margins`` are kept free beside a drawing that is larger than its field.
+    """
 
     model: ElevationModel
     sheet: Sheet
     field: Rect
     above: float
     below: float
+    margins: tuple[float, float] = (PINNED_LEFT, PINNED_RIGHT)
 
     @property
     def window(self) -> Rect:
         """The part of the field in which the drawing itself is seen; figures and rule stand beside it."""
         extent = self.model.profile.extent
-        left = max(self.sheet.x(extent[0]), self.field.left + PINNED_LEFT)
-        right = min(self.sheet.x(extent[1]), self.field.right - PINNED_RIGHT - self.far_gap)
+        left = max(self.sheet.x(extent[0]), self.field.left + self.margins[0])
+        right = min(self.sheet.x(extent[1]), self.field.right - self.margins[1] - self.far_gap)
         return Rect(left, self.field.top, max(right, left + 1), self.field.bottom)
 
     @property
