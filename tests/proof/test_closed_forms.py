@@ -44,9 +44,7 @@ def test_halving_the_pitch_divides_by_sixteen():
     assert math.isinf(cf.bending_ratio(10.0, 0.0))
 
 
-@pytest.mark.parametrize(
-    ("width", "area", "diameter"), [(0.45, 0.081416, 0.3220), (0.40, 0.071416, 0.3015)]
-)
+@pytest.mark.parametrize(("width", "area", "diameter"), [(0.45, 0.081416, 0.3220), (0.40, 0.071416, 0.3015)])
 def test_flattened_strand(width, area, diameter):
     # (w − h)h + πh²/4 worked by hand
     found = cf.bead_area(width, 0.2)

@@ -72,9 +72,7 @@ def test_soft_material_is_cut():
     assert "cut" in snap_piece([necks()], PrintSetup(material="TPU")).order[0]
 
 
-@pytest.mark.parametrize(
-    ("force", "how"), [(FINGERS_N, "fingers"), (FINGERS_N + 1, "pliers"), (1000.0, "knife")]
-)
+@pytest.mark.parametrize(("force", "how"), [(FINGERS_N, "fingers"), (FINGERS_N + 1, "pliers"), (1000.0, "knife")])
 def test_thresholds(force, how):
     assert how_it_goes(Force(1.0, force), SETUP) == how
 
