@@ -21,15 +21,19 @@ from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.diagnose.edge_index import EdgeIndex
 from core.diagnose.inspection import Inspection
+from core.diagnose.rows_present import RowPresent
 from core.errors import NeedsChoice, PlanRefused, SnapcombError
+from core.geometry.chains import Chain
 from core.geometry.mesh import F64, Mesh
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose, as_filed, seat_on_face, turn_about_vertical, turn_over, working_axes
 from core.job import job as edits
 from core.job.hand_over import HandedOver
 from core.job.job import Frame, Job, Pick, Row
+from core.job.like import like_row
 from core.job.pipeline import Pipeline, RowDesign
 from core.job.propose import face_as_ledge
+from core.proof.findings import Finding
 from core.proof.prove import Proof
 from core.units import UnitName
 
@@ -73,6 +77,7 @@ class Bench(QObject):
     mode_changed = Signal(str)
     written = Signal(object)
     choice_needed = Signal(object, object)
+    spot_chosen = Signal(object)
 
     def __init__(self, store: Store, runner: Runner, setup: PrintSetup | None = None) -> None:
         super().__init__()
@@ -412,6 +417,54 @@ class Bench(QObject):
             return
         self.store.apply(label, lambda j: edits.wish(j, wishes))
 
+    def preview_wish(self, label: str, name: str, figure: object) -> None:
+        """Show a figure that is still being typed or dragged; ``wish`` keeps it, ``store.end_drag`` gives it up."""
+        job = self.job
+        if job is None or job.draft is None:
+            return
+        self.preview_wishes(label, replace(job.draft.wishes, **{name: figure}))
+
+    def preview_wishes(self, label: str, wishes: RowWishes) -> None:
+        """Show wishes that are not kept yet, as far as they are possible."""
+        if self.possible(wishes):
+            self.store.begin_drag(label)
+            self.store.preview(lambda j: edits.wish(j, wishes))
+
+    def size_like(self, standing: RowPresent) -> None:
+        """Size the row in hand like one that is there; what does not carry over is said."""
+        job = self.job
+        if job is None or job.draft is None:
+            return
+        wishes, words = like_row(standing, job.draft.wishes, self.draft_span(), job.setup)
+        self.set_wishes(self.tr("Size like the teeth that are there"), wishes)
+        if words:
+            self.said.emit("note", " ".join(words), ())
+
+    def worst_finding(self) -> Finding | None:
+        """The gravest finding about the row in hand that wants a look."""
+        proof, job = self.results.proof, self.job
+        if proof is None or job is None or job.draft is None:
+            return None
+        return next((f for f in proof.findings if f.level != "note"), None)
+
+    def remedy(self, code: str) -> None:
+        """Do what a finding proposes."""
+        proof = self.results.proof
+        finding = next((f for f in proof.findings if f.code == code and f.remedy), None) if proof else None
+        if finding is not None and finding.remedy is not None:
+            whole = finding.remedy.field in ("teeth", "air_layers")
+            value = round(finding.remedy.value) if whole else finding.remedy.value
+            self.wish(finding.remedy.text, **{finding.remedy.field: value})
+
+    def choose_spot(self, index: int, entry: object) -> None:
+        """The list moved on to another entry: the view flies there."""
+        self.view.chosen_spot = index
+        self.spot_chosen.emit(entry)
+
+    def dismiss(self, key: str) -> None:
+        """A weak spot is fine as it is, or after all not."""
+        self.change(self.tr("Fine as it is"), lambda job: edits.dismiss(job, key))
+
     def possible(self, wishes: RowWishes) -> bool:
         """Whether wishes can be kept; if not, the reason is put where it was made."""
         job = self.job
@@ -439,6 +492,23 @@ class Bench(QObject):
         name = self.tr("Add {0} teeth").format(design.plan.teeth)
         self.store.apply(name, edits.add_row)
         return True
+
+    def extend_edge(self, at_end: bool) -> None:
+        """Carry the edge in hand on past the corner at its start or end."""
+        job, edges = self.job, self.results.edges
+        edge = self._edge_in_hand()
+        if job is None or edges is None or edge is None:
+            return
+        points = job.part.mesh.vertices
+        near = [int(np.argmin(np.abs(points - p).sum(axis=1))) for p in edge.array]
+        if np.abs(points[near] - edge.array).max() > 1e-6:
+            self.said.emit("note", self.tr("This edge was worked out, not picked; pick its edge to carry it on."), ())
+            return
+        longer = edges.graph.extend(Chain(tuple(near), edge.closed), at_end)
+        if len(longer.vertices) == len(near):
+            self.said.emit("note", self.tr("The edge does not go on there."), ())
+            return
+        self._propose(longer.polyline(points), None)
 
     def exchange(self) -> None:
         """Edge and ledge exchanged."""

@@ -1,0 +1,232 @@
+"""From the bench to the 3D view: what is shown there, and what a move or click of the pointer there means."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtCore import QObject, Qt, Signal
+
+from app.bench import Bench
+from app.view.hit import Hit
+from app.view.viewport import Viewport
+from core.geometry.mesh import joined
+from core.job.pipeline import RowDesign
+from core.units import format_length
+
+PICKS = {
+    "pick": ("edge",), "ledge": ("edge", "face"), "measure": ("vertex",), "seat": ("face",), "axes": ("edge", "face"),
+}  # fmt: skip
+
+
+class Scene(QObject):
+    """Keeps the view in step with the bench. It holds no truth: only what was last shown, to compare by identity."""
+
+    hinted = Signal(str)
+    pointed = Signal(object)
+
+    def __init__(self, bench: Bench, view: Viewport) -> None:
+        super().__init__()
+        self.bench, self.view = bench, view
+        self._shown: tuple[object, object] = (None, None)
+        self._teeth: tuple[object, object, object] = (None, None, None)
+        self._working: object = None
+        self._hovered: tuple[str, int] | None = None
+        bench.refreshed.connect(self.refresh)
+        bench.part_shown.connect(self.show_part)
+        bench.mode_changed.connect(self._mode)
+        bench.spot_chosen.connect(self._fly)
+        view.hovered.connect(self._hover)
+        view.clicked.connect(self._click)
+        view.escape_pressed.connect(bench.step_back)
+        self._mode(bench.view.mode)
+
+    # What is shown
+
+    def show_part(self) -> None:
+        """Put the part into the view, with the edges that can be picked."""
+        mesh, edges = self.bench.bed_mesh(), self.bench.results.edges
+        if (mesh, edges) == self._shown:
+            return
+        self._shown = (mesh, edges)
+        if mesh is None:
+            self.view.set_mesh(None)
+            return
+        topology = edges.graph.topology if edges is not None else None
+        self.view.set_mesh(mesh, edges.edges if edges is not None else None, topology)
+
+    def refresh(self) -> None:
+        """Show what changed."""
+        job = self.bench.job
+        if job is None:
+            self._shown = (None, None)
+            self.view.set_mesh(None)
+            return
+        if self.bench.bed_mesh() is not self._shown[0]:
+            self.show_part()
+        working = np.eye(3) if job.working is None else np.array(job.working).reshape(3, 3)
+        if working is not self._working:
+            self._working = working
+            self.view.set_view_rotation(working)
+        self._refresh_teeth()
+        self._refresh_lines()
+        self._refresh_words()
+
+    def _refresh_teeth(self) -> None:
+        job = self.bench.job
+        assert job is not None
+        design = self.bench.draft_design()
+        added = [d for d in (self.bench.row_design(r) for r in job.rows) if isinstance(d, RowDesign)]
+        proof = self.bench.results.proof
+        key = (design, tuple(added), proof)
+        if key == self._teeth:
+            return
+        self._teeth = key
+        attention = getattr(proof, "lost_teeth", None) if design is not None else None
+        if design is not None and attention is not None and len(attention) != design.plan.teeth:
+            attention = None
+        self.view.set_ghost_teeth(design.teeth.mesh() if design else None, attention)
+        self.view.set_added_teeth(joined([d.teeth.mesh() for d in added]) if added else None)
+
+    def _refresh_lines(self) -> None:
+        span = self.bench.draft_span()
+        waiting, job = self.bench.view.waiting, self.bench.job
+        assert job is not None
+        if span is not None:
+            self.view.set_overhang_edge(span.edge_line.ring)
+            self.view.set_ledge(span.ledge_line.ring)
+        else:
+            self.view.set_overhang_edge(waiting.moved(job.pose.matrix).ring if waiting is not None else None)
+            self.view.set_ledge(None)
+        measured = self.bench.view.measured
+        if len(measured) == 2:
+            self.view.set_dimension(measured[0], measured[1], self._mm(float(np.linalg.norm(measured[1] - measured[0])), False))
+        elif span is not None and not span.closed:
+            line = span.ledge_line.array
+            self.view.set_dimension(line[0], line[-1], self._mm(span.length, False), on_bed=True)
+        else:
+            self.view.set_dimension(None)
+
+    def _refresh_words(self) -> None:
+        job = self.bench.job
+        assert job is not None
+        low, high = self.bench.bed_mesh().bounds
+        size = " × ".join(self._mm(float(x), False) for x in high - low)
+        setup = self.tr("layer {0}, line {1}").format(f"{job.setup.layer_height:.2f}", f"{job.setup.line_width:.2f}")
+        unit = "in" if self.bench.view.unit == "inch" else "mm"
+        self.view.set_title(job.part.name, f"{size} {unit}", job.setup.material, setup)
+        self.view.set_unit(self.bench.view.unit, self.tr("{0} at the edge").format(unit))
+        self.view.set_balloons(self._balloons())
+
+    def _balloons(self) -> list[tuple[int, np.ndarray, str, str]]:
+        """The gaps that the inspection found, numbered as they are on the job sheet."""
+        found, out = self.bench.results.inspection, []
+        for number, gap in enumerate(found.gaps if found is not None else (), start=1):
+            low, high = gap.span.gap_range
+            words = self._mm(low) if high - low < 0.005 else f"{self._mm(low, False)}–{self._mm(high)}"
+            way = self.tr("gap {0}") if gap.direction == "up" else self.tr("side gap {0}")
+            row = next((r for r in found.rows if getattr(r, "gap", None) == gap.id), None)
+            teeth = self.tr("{0} teeth as filed").format(row.teeth) if row is not None else self.tr("no teeth as filed")
+            line = gap.span.edge_line
+            title = self.tr("Edge {0}").format(self._mm(gap.span.length))
+            out.append((number, line.at(line.length / 2)[0], title, f"{way.format(words)}, {teeth}"))
+        return out[:6]
+
+    def _mm(self, value: float, unit: bool = True) -> str:
+        return format_length(value, self.bench.view.unit, with_unit=unit)
+
+    # The pointer
+
+    def _mode(self, mode: str) -> None:
+        self.view.set_pick_kinds(PICKS[mode])
+        self.view.set_hover(None)
+        self.hinted.emit(self.hint())
+
+    def hint(self) -> str:
+        """What the next click does, when nothing is under the pointer."""
+        return {
+            "pick": self.tr("Click the edge that hangs free. Drag turns the view."),
+            "ledge": self.tr("Click another ledge, or press Enter to take the one proposed. Esc lets the edge go."),
+            "measure": self.tr("Click a corner of the part, then another one. Esc ends measuring."),
+            "seat": self.tr("Click the face that shall lie on the bed. Esc leaves the part as it is."),
+            "axes": self.tr("Click a face to look at it squarely, or an edge that shall run across. Esc leaves it."),
+        }[self.bench.view.mode]
+
+    def _hover(self, hit: Hit | None) -> None:
+        self.pointed.emit(None if hit is None else np.array(hit.point))
+        key = None if hit is None else (hit.kind, hit.index)
+        if key == self._hovered and key is not None:
+            return
+        self._hovered = key
+        if hit is None or hit.kind == "none" or hit.index < 0 and hit.kind != "face":
+            self.view.set_hover(None)
+            self.hinted.emit(self.hint())
+            return
+        if hit.kind == "edge":
+            self._hover_edge(hit.index)
+        else:
+            self.view.set_hover(None)
+            self.hinted.emit(self.hint())
+
+    def _hover_edge(self, feature: int) -> None:
+        line, edges = self.bench.edge_polyline(feature), self.bench.results.edges
+        if line is None or edges is None:
+            return
+        chain = int(edges.chain_of[feature])
+        height, gap = float(edges.height[chain]), float(edges.gap[chain])
+        rows = [(self.tr("Length"), self._mm(line.length)), (self.tr("Above bed"), self._mm(height))]
+        words = self.tr("Click takes this edge: {0} long, {1} above the bed").format(self._mm(line.length), self._mm(height))
+        if self.bench.view.mode == "ledge":
+            words = self.tr("Click takes this as the ledge: {0} long, {1} above the bed").format(
+                self._mm(line.length), self._mm(height)
+            )
+        elif np.isfinite(gap):
+            rows.append((self.tr("Gap"), self._mm(gap)))
+            words += self.tr(", gap {0} to what lies below").format(self._mm(gap))
+        self.view.set_hover(line.ring, rows)
+        self.hinted.emit(words + ".")
+
+    def _click(self, hit: Hit | None, keys: Qt.KeyboardModifier) -> None:
+        mode = self.bench.view.mode
+        if hit is None:
+            return
+        if mode == "measure" and hit.kind == "vertex":
+            self._measure(np.array(hit.point))
+        elif hit.kind == "edge" and mode == "axes":
+            self.bench.set_mode("pick")
+            self.bench.line_up_edge(hit.index)
+        elif hit.kind == "edge":
+            self.bench.click_edge(hit.index)
+        elif hit.kind == "face":
+            self.bench.click_face(hit.index, np.array(hit.point))
+
+    def _measure(self, point: np.ndarray) -> None:
+        measured = self.bench.view.measured
+        measured = [point] if len(measured) != 1 else [measured[0], point]
+        self.bench.view.measured = measured
+        if len(measured) == 2:
+            self.hinted.emit(self.measure_words())
+        self.refresh()
+
+    def measure_words(self) -> str:
+        """The last measurement in words, also for the clipboard."""
+        if len(self.bench.view.measured) != 2:
+            return ""
+        a, b = self.bench.view.measured
+        d = b - a
+        return self.tr("Distance {0}, dx {1}, dy {2}, dz {3}").format(
+            self._mm(float(np.linalg.norm(d))), *(self._mm(float(abs(x)), False) for x in d)
+        )
+
+    def _fly(self, entry: object) -> None:
+        """Fly to what the list's entry stands for."""
+        found = self.bench.results.inspection
+        if found is None:
+            return
+        line = next((g.span.edge_line for g in found.gaps if g.id == entry.gap), None)
+        if line is None:
+            line = next((s.path for s in found.weak_spots if s.key == entry.spot), None)
+        if line is None:
+            return
+        low, high = line.array.min(axis=0), line.array.max(axis=0)
+        self.view.fly_to(np.array([low, high]))
+
+

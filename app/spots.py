@@ -1,0 +1,89 @@
+"""The list of weak spots and gaps as a person reads it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import QCoreApplication
+
+from core.units import format_length
+
+if TYPE_CHECKING:
+    from app.bench import Bench
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of the list: a weak spot with its gap, a weak spot alone, or a gap alone."""
+
+    key: str
+    title: str
+    line: str
+    cause: str
+    severity: float
+    open: bool
+    spot: str = ""
+    gap: str = ""
+    dismissed: bool = False
+
+
+def _tr(text: str) -> str:
+    return QCoreApplication.translate("Spots", text)
+
+
+def entries(bench: Bench) -> list[Entry]:
+    """What the inspection found, worst first; gaps with enough teeth come last."""
+    found, job = bench.results.inspection, bench.job
+    if found is None or job is None:
+        return []
+    treated = {row.pick.gap: row for row in job.all_rows if row.pick.gap}
+    gap_of = {g.weak_spot: g for g in found.gaps if g.weak_spot is not None}
+    out = [_spot(bench, spot, gap_of.get(spot.id), treated) for spot in found.weak_spots]
+    out += [_gap(bench, gap, treated) for gap in found.gaps if gap.weak_spot is None]
+    return sorted(out, key=lambda e: (not e.open, -e.severity))
+
+
+def _spot(bench: Bench, spot: Any, gap: Any | None, treated: dict[str, Any]) -> Entry:
+    unit = bench.view.unit
+    dismissed = bool(bench.job and spot.key in bench.job.dismissed)
+    done = gap is not None and gap.id in treated
+    names = {
+        "island": _tr("Island"), "cantilever": _tr("Cantilever"), "bridge": _tr("Bridge"), "slope": _tr("Slope"),
+    }  # fmt: skip
+    size = spot.length if spot.kind == "bridge" else spot.reach
+    title = _tr("{0} {1}, {2} above the bed").format(names[spot.kind], format_length(size, unit), format_length(spot.z, unit))
+    if dismissed:
+        line = _tr("fine as it is")
+    elif done:
+        line = _tr("treated by a row of this job")
+    elif gap is not None:
+        line = _tr("gap {0}, a row can stand there").format(_gap_words(gap, unit))
+    else:
+        line = _tr("no ledge below it")
+    return Entry(
+        f"{spot.id}:{gap.id if gap else ''}", title, line, gap.cause if gap else "", spot.severity,
+        not dismissed and not done, spot.key, gap.id if gap else "", dismissed,
+    )  # fmt: skip
+
+
+def _gap(bench: Bench, gap: Any, treated: dict[str, Any]) -> Entry:
+    unit = bench.view.unit
+    way = _tr("Gap") if gap.direction == "up" else _tr("Side gap")
+    title = _tr("{0} {1}, {2} long").format(way, _gap_words(gap, unit), format_length(gap.span.length, unit))
+    if gap.id in treated:
+        line = _tr("treated by a row of this job")
+    elif gap.enough:
+        line = _tr("its teeth are enough")
+    else:
+        line = _tr("too few teeth")
+    return Entry(
+        f":{gap.id}", title, line, gap.cause, 0.0, not gap.enough and gap.id not in treated, "", gap.id
+    )
+
+
+def _gap_words(gap: Any, unit: Any) -> str:
+    low, high = gap.span.gap_range
+    if high - low < 0.005:
+        return format_length(low, unit)
+    return f"{format_length(low, unit, with_unit=False)}–{format_length(high, unit)}"
