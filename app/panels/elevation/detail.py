@@ -99,7 +99,7 @@ def paint_detail(painter: QPainter, field: Rect, model: ElevationModel, detail: 
         painter.drawLine(QLineF(field.left, field.top + 0.5, field.right, field.top + 0.5))
     local = replace(focus, detail=True, selected=detail.tooth.number)
     figures = figures_of(view, rulers(), marks.unit, local, fate_words)
-    own = replace(marks, rule=False, stops=False, detail=None, hovered_tooth=detail.tooth.number, layer=marks.layer)
+    own = replace(marks, rule=False, flags=False, detail=None, hovered_tooth=detail.tooth.number, layer=marks.layer)
     paint_view(painter, view, figures, own)
     _paint_letter(painter, field, view.sheet.scale / detail.px_per_mm)
     _paint_hang(painter, view, detail.tooth)

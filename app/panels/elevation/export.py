@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from typing import cast
 
-from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMimeData, QPointF, QRect, QSize, Qt
-from PySide6.QtGui import QGuiApplication, QImage, QPainter
-from PySide6.QtSvg import QSvgGenerator
+from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMimeData, QPointF, Qt
+from PySide6.QtGui import QFontMetricsF, QGuiApplication, QImage, QPainter
 
 from app.look.current import colour, current, set_current
 from app.look.drawing import kept
@@ -17,6 +19,7 @@ from app.panels.elevation.model import ElevationModel
 from app.panels.elevation.painter import Marks, paint_view
 from app.panels.elevation.sheet import Rect, View, fitted
 from app.panels.elevation.strokes import rulers, write
+from app.panels.elevation.svg_painter import SvgPainter
 from app.panels.elevation.words import fate_words, translate
 from core.units import UnitName
 
@@ -45,7 +48,7 @@ def paint_page(painter: QPainter, model: ElevationModel, picture: Picture, at: Q
         view = fitted(model, Rect(0.0, head, picture.width, picture.height))
         if picture.titled:
             _title(painter, model, picture, view.sheet.scale / picture.px_per_mm)
-        marks = Marks(layer_lines=picture.layer_lines, unit=picture.unit, stops=False)
+        marks = Marks(layer_lines=picture.layer_lines, unit=picture.unit, flags=False)
         paint_view(painter, view, figures_of(view, rulers(), picture.unit, None, fate_words), marks)
         return view
 
@@ -54,32 +57,23 @@ def _title(painter: QPainter, model: ElevationModel, picture: Picture, ratio: fl
     font = lettering_font(Type.VIEW_TITLE, 1.6)
     painter.setPen(colour("ink"))
     write(painter, QPointF(12, 24), translate("Elevation", "ELEVATION"), font)
-    painter.setFont(font)
-    x = 12 + painter.fontMetrics().horizontalAdvance(translate("Elevation", "ELEVATION")) + 12
+    x = 12 + QFontMetricsF(font).horizontalAdvance(translate("Elevation", "ELEVATION")) + 12
     painter.setPen(colour("ink2"))
     write(painter, QPointF(x, 23), model.title, text_font(Type.TEXT))
     word = f"{ratio:.2g} : 1" if ratio >= 1 else f"1 : {1 / ratio:.2g}"
     scale = translate("Elevation", "Scale {0}").format(word)
-    painter.setFont(text_font(Type.LABEL))
-    wide = painter.fontMetrics().horizontalAdvance(scale)
+    wide = QFontMetricsF(text_font(Type.LABEL)).horizontalAdvance(scale)
     write(painter, QPointF(picture.width - wide - 12, 23), scale, text_font(Type.LABEL))
 
 
 def svg_of(model: ElevationModel, picture: Picture | None = None) -> bytes:
     """The drawing as SVG 1.1 in the light theme; its size is stated in mm, so that it prints to the scale that it says."""
     picture = picture or Picture()
-    buffer = QBuffer()
-    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    made = QSvgGenerator(QSvgGenerator.SvgVersion.Svg11)
-    made.setOutputDevice(buffer)
-    made.setResolution(96)
-    size = QSize(round(picture.width), round(picture.height))
-    made.setSize(size)
-    made.setViewBox(QRect(0, 0, size.width(), size.height()))
-    made.setTitle(model.title or translate("Elevation", "Elevation"))
-    _in_light(made, model, picture)
-    buffer.close()
-    return bytes(buffer.data().data())
+    title = model.title or translate("Elevation", "Elevation")
+    painter = SvgPainter(picture.width, picture.height, CSS_PX_PER_MM, title)
+    with _light():
+        paint_page(cast(QPainter, painter), model, picture)
+    return painter.text().encode()
 
 
 def image_of(model: ElevationModel, picture: Picture | None = None, ratio: float = 2.0) -> QImage:
@@ -91,19 +85,21 @@ def image_of(model: ElevationModel, picture: Picture | None = None, ratio: float
     image.setDotsPerMeterX(dots)
     image.setDotsPerMeterY(dots)
     image.fill(Qt.GlobalColor.white)
-    _in_light(image, model, picture)
+    painter = QPainter(image)
+    with _light():
+        paint_page(painter, model, picture)
+    painter.end()
     return image
 
 
-def _in_light(device: QImage | QSvgGenerator, model: ElevationModel, picture: Picture) -> None:
+@contextmanager
+def _light() -> Iterator[None]:
     """Pictures leave the program, so they are light whatever the theme."""
     before = current()
     set_current(replace(THEMES["light"], paper="#FFFFFF"))
-    painter = QPainter(device)
     try:
-        paint_page(painter, model, picture)
+        yield
     finally:
-        painter.end()
         set_current(before)
 
 

@@ -201,7 +201,7 @@ class _Board:
             if length < wide + 2:
                 return None
             return Rect(middle - wide / 2 - 2, y - 2 * half - 2.5, middle + wide / 2 + 2, y - 2.5)
-        left = x[1] + max(tail, 4, aside) + CLEAR if place == "beyond" else x[0] - max(tail, 4, aside) - CLEAR - wide
+        left = x[1] + max(tail, TAIL / 2, aside) + CLEAR if place == "beyond" else x[0] - max(tail, TAIL / 2, aside) - CLEAR - wide
         return Rect(left - 2, y - half, left + wide + 2, y + half)
 
     def upright(self, key: str, x: float, z: tuple[float, float], extensions: tuple[tuple[float, float, float, float], ...], **more: object) -> bool:
@@ -281,7 +281,7 @@ def _in_hand(board: _Board, focus: Focus) -> None:
     for key, bridge in (("clear_left", left), ("clear_right", right)):
         if bridge is not None:
             _bridge(board, key, bridge, tooth.number, strong=hand is not None)
-    if abs(tooth.moved) >= 0.005:
+    if abs(tooth.moved) >= 0.005 and not focus.detail:
         _shift(board, tooth, strong=hand is not None)
 
 

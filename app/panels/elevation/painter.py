@@ -53,7 +53,7 @@ class Marks:
     snap: Snap | None = None
     detail: Rect | None = None
     rule: bool = True
-    stops: bool = True
+    flags: bool = True
     unit: UnitName = "millimeter"
 
     @property
@@ -298,15 +298,17 @@ def _paint_loss(painter: QPainter, view: View, shape: QPainterPath, tooth: Drawn
 
 def _paint_stops(painter: QPainter, view: View, marks: Marks) -> None:
     """End stops: a chain line through the drawing, and a flag at the dimension line to take it by."""
-    if not marks.stops or not stops_shown(view):
+    if not stops_shown(view):
         return
     for kind, u, side in (("start", view.model.stops[0], -1), ("stop", view.model.stops[1], 1)):
         x = view.sheet.x(u)
-        if not view.field.left + 4 <= x <= view.field.right - 4:
+        if not view.window.left - 2 <= x <= view.window.right + 2:
             continue
         lit = any(h is not None and h.kind == kind for h in (marks.hovered, marks.hand))
-        chain_line(painter, QPointF(x, view.top_lane - 6), QPointF(x, view.floor), Pen.STOP * (1.8 if lit else 1.0), "ink")
-        _flag(painter, x, view.top_lane, side, lit)
+        top = view.top_lane - 6 if marks.rule else view.ceiling
+        chain_line(painter, QPointF(x, top), QPointF(x, view.floor), Pen.STOP * (1.8 if lit else 1.0), "ink")
+        if marks.flags:
+            _flag(painter, x, view.top_lane, side, lit)
 
 
 def _flag(painter: QPainter, x: float, y: float, side: int, lit: bool) -> None:
@@ -319,13 +321,13 @@ def _flag(painter: QPainter, x: float, y: float, side: int, lit: bool) -> None:
 
 
 def _paint_figures(painter: QPainter, figures: Figures, marks: Marks) -> None:
+    over = marks.hovered.key if marks.hovered is not None and marks.hovered.kind == "dimension" else ""
+    for dimension in figures.dimensions:
+        draw_dimension(painter, dimension, hovered=dimension.key == over)
     for label in figures.labels:
         draw_label(painter, label)
     for note in figures.notes:
         draw_note(painter, note)
-    over = marks.hovered.key if marks.hovered is not None and marks.hovered.kind == "dimension" else ""
-    for dimension in figures.dimensions:
-        draw_dimension(painter, dimension, hovered=dimension.key == over)
 
 
 def _paint_corners(painter: QPainter, view: View, marks: Marks) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QFont, QFontMetricsF, QPaintEngine, QPainter, QPainterPath, QPolygonF
+from PySide6.QtGui import QFont, QFontMetricsF, QPainter, QPainterPath, QPolygonF
 
 from app.look.current import colour
 from app.look.drawing import arrowhead, kept, line, pen
@@ -61,13 +61,7 @@ def between(sheet: Sheet, lower: F64, upper: F64, left: float, right: float) -> 
 
 
 def write(painter: QPainter, at: QPointF, text: str, font: QFont) -> None:
-    """Text with its base line starting at ``at``; as outlines in a vector picture, which must not depend on our faces."""
-    engine = painter.paintEngine()
-    if engine is not None and engine.type() == QPaintEngine.Type.SVG:
-        path = QPainterPath()
-        path.addText(at, font, text)
-        painter.fillPath(path, painter.pen().color())
-        return
+    """Text with its base line starting at ``at``, in the painter's pen."""
     painter.setFont(font)
     painter.drawText(at, text)
 
