@@ -177,7 +177,7 @@ def job_of(record: JobRecord, part: Part) -> Job:
 
 
 def _rows_of(numbers: tuple[float, ...], width: int) -> tuple[tuple[float, ...], ...]:
-    return tuple(tuple(float(x) for x in numbers[i : i + width]) for i in range(0, len(numbers), width))
+    return tuple(tuple(float(x) + 0.0 for x in numbers[i : i + width]) for i in range(0, len(numbers), width))
 
 
 def _row_record(row: Row) -> RowRecord:
@@ -188,8 +188,15 @@ def _row_record(row: Row) -> RowRecord:
         ledge=None if pick.ledge is None else LineRecord(pick.ledge.points, pick.ledge.closed),
         gap_direction=pick.gap_direction,
         gap=pick.gap,
-        set=WishesRecord(**{there: getattr(wishes, here) for here, there in _WISHES.items()}),
+        set=_what_was_set(wishes),
     )
+
+
+def _what_was_set(wishes: RowWishes) -> WishesRecord:
+    """Only what differs from the default, so that the file shows at a glance what the person decided."""
+    usual = RowWishes()
+    names = [(here, there) for here, there in _WISHES.items() if getattr(wishes, here) != getattr(usual, here)]
+    return WishesRecord(**{there: getattr(wishes, here) for here, there in names})
 
 
 def _row_of(record: RowRecord) -> Row:
