@@ -187,6 +187,8 @@ class Canvas(QWidget):
             self._idle.start()
         elif self.rendering.part.work():
             self._idle.start()
+        else:
+            self.picker.prepare()
 
     def finish(self) -> None:
         """Draw now what is due and make the picture as good as it gets, for a screenshot."""
@@ -206,7 +208,12 @@ class Canvas(QWidget):
     def screenshot(self) -> QImage:
         """The view as it is seen, with all that is drawn over it, in device pixels."""
         self.finish()
-        return self.grab().toImage()
+        ratio = self.devicePixelRatioF()
+        # Into an image of our own: a pixmap would have no more colours than the screen.
+        image = QImage(self.size() * ratio, QImage.Format.Format_RGB32)
+        image.setDevicePixelRatio(ratio)
+        self.render(image)
+        return image
 
     def taken_places(self) -> list[QRectF]:
         """Where widgets stand on the page, so that balloons keep away from them."""

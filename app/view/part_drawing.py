@@ -29,10 +29,12 @@ STAND_IN_TRIANGLES: Final = 200_000
 OUTLINE_TRIANGLES: Final = 2_000_000
 
 #: How plaster takes the light: most of it from everywhere, as on a drawing, little from the lamps.
-AMBIENT: Final = 0.64
+AMBIENT: Final = 0.62
 DIFFUSE: Final = 1.0
 #: On dark paper plaster is turned down a little, or it would glare.
 DARK_SHARE: Final = 0.86
+#: Where vertices have colours of their own, these also take the place of the shade's colour, which is darker.
+COLOURED_SHARE: Final = 0.91
 
 
 class PartDrawing:
@@ -44,7 +46,7 @@ class PartDrawing:
         self._shaded: Shaded | None = None
         self._outline: Outline | None = None
         self._pending: Iterator[Mesh | None] | None = None
-        self._scale = 1.0
+        self._ambient = AMBIENT
         self._body, self._light_body = _body_actor(), _body_actor()
         self._features, self._rim = _line_actor(), _line_actor()
         for actor in (self._body, self._light_body, self._features, self._rim):
@@ -116,10 +118,12 @@ class PartDrawing:
         pairs = self._outline.seen(lens)
         self._rim.SetVisibility(len(pairs) > 0)
         if len(pairs):
-            self._rim.GetMapper().SetInputData(arrays.lines(self.mesh.vertices, pairs))
+            # Only the vertices in use: each outline is loaded into the graphics memory anew.
+            self._rim.GetMapper().SetInputData(arrays.loose_lines(self.mesh.vertices[pairs]))
 
     def set_theme(self, theme: Theme) -> None:
         """Colours of plaster and lines."""
+        self._ambient = AMBIENT * (DARK_SHARE if theme.dark else 1.0)
         for actor in (self._body, self._light_body):
             _plaster(actor.GetProperty(), theme)
             inside = vtkProperty()
@@ -142,12 +146,14 @@ class PartDrawing:
         if rgb is None or self.mesh is None:
             data.GetPointData().SetScalars(None)
             mapper.ScalarVisibilityOff()
+            self._body.GetProperty().SetAmbient(self._ambient)
             return
         if self._shaded is not None:
             rgb = rgb[self._shaded.origin]
         data.GetPointData().SetScalars(numpy_to_vtk(np.ascontiguousarray(rgb)))
         mapper.SetColorModeToDirectScalars()
         mapper.ScalarVisibilityOn()
+        self._body.GetProperty().SetAmbient(self._ambient * COLOURED_SHARE)
 
     def set_section(self, origin: F64 | None, normal: F64 | None) -> None:
         """Cut away what lies on the side that ``normal`` points to; None shows the whole part."""

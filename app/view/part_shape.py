@@ -77,9 +77,11 @@ class Outline:
     """Edges at which the surface turns away from the eye."""
 
     def __init__(self, mesh: Mesh, topology: Topology) -> None:
-        two = topology.edge_triangles[:, 1] >= 0
-        self._edges = topology.edges[two]
-        self._left, self._right = np.ascontiguousarray(topology.edge_triangles[two].T)
+        edges, sides = topology.edges, topology.edge_triangles
+        if topology.borders.any():
+            edges, sides = edges[~topology.borders], sides[~topology.borders]
+        self._edges = edges
+        self._left, self._right = np.ascontiguousarray(sides.T)
         self._normals = mesh.normals.astype(np.float32)
         first = mesh.vertices[mesh.triangles[:, 0]]
         self._offset = np.einsum("ij,ij->i", mesh.normals, first).astype(np.float32)

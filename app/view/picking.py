@@ -59,9 +59,14 @@ class Picker:
         self._section = None if origin is None or normal is None else (np.asarray(origin), np.asarray(normal))
         self._shown = None
 
+    def prepare(self) -> None:
+        """Do now what the next hover would have to do first."""
+        if self._lens is not None:
+            self._projection()
+
     def build_finder(self) -> None:
         """Build the search tree for triangles (0.1 to 0.4 s at a million)."""
-        if self._finder is not None or self._mesh is None:
+        if self._finder is not None or self._mesh is None or not len(self._mesh.triangles):
             return
         self._surface = arrays.surface(self._mesh.vertices, self._mesh.triangles)
         self._finder = vtkStaticCellLocator()

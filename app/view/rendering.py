@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from app.look.tokens import LIGHT, Theme
 from app.view.lens import Lens
-from app.view.part_drawing import PartDrawing
+from app.view.part_drawing import SMALL_TRIANGLES, PartDrawing
 from app.view.shade import occlusion
 from app.view.sight import Sight
 from app.view.stage import Pixels, Stage
@@ -30,7 +30,7 @@ MOVING_BUDGET: Final = 0.032
 MOVING_FRAMES: Final = 4
 #: The working map of the soft shading: one of its pixels for so many of the picture, at rest and while moving.
 SHADE_SHRINK, SHADE_SHRINK_MOVING = 2, 4
-#: Above this drawing time (s) moving frames do without soft shading.
+#: Above this drawing time (s) moving frames do without soft shading, and a resting one gets it in a step of its own.
 SHADE_LIMIT: Final = 0.030
 
 _PLASTIC: Final = 1.32471795724474602596  # plastic number: its powers spread points evenly in a square
@@ -89,6 +89,7 @@ class Rendering:
         self._pixels = 1.0
         self._part_sum, self._teeth_sum = _Sum(), _Sum()
         self._light: NDArray[np.uint16] | None = None
+        self._unshaded: NDArray[np.float32] | None = None
         self._sight: Sight | None = None
         self._hatching: Pixels | None = None
         self._frame_time = 0.0
@@ -122,7 +123,11 @@ class Rendering:
         self._sight = Sight(lens, depth, device_pixels) if whole and self.part.mesh is not None else None
         for k in range(1, self._moving_frames() if moving else 1):
             self._part_frame(k)
-        self._shade(depth)
+        self._light, self._unshaded = None, None
+        if self.part.mesh is not None and self._frame_time <= SHADE_LIMIT:
+            self._shade(depth, SHADE_SHRINK_MOVING if moving else SHADE_SHRINK)
+        elif self.part.mesh is not None and not moving:
+            self._unshaded = depth
         self.draw_teeth()
 
     def _moving_frames(self) -> int:
@@ -133,17 +138,16 @@ class Rendering:
         self.stage.aim(self._lens, _SHIFTS[number])
         started = time.perf_counter()
         frame = self.stage.draw_part()
-        # The first frame of a mesh loads it into the graphics memory and tells nothing about the next one.
-        self._frame_time = 0.0 if self._unloaded else time.perf_counter() - started
+        taken = time.perf_counter() - started
+        # The first frame also loads the mesh into the graphics memory: for a small one that tells nothing of the next.
+        small = self.part.mesh is None or len(self.part.mesh.triangles) <= SMALL_TRIANGLES
+        self._frame_time = 0.0 if self._unloaded and small else taken
         self._unloaded = False
         self._part_sum.add(frame)
 
-    def _shade(self, depth: NDArray[np.float32]) -> None:
-        self._light = None
+    def _shade(self, depth: NDArray[np.float32], shrink: int) -> None:
         assert self._lens is not None
-        if self.part.mesh is None or (self._moving and self._frame_time > SHADE_LIMIT):
-            return
-        shrink = SHADE_SHRINK_MOVING if self._moving else SHADE_SHRINK
+        self._unshaded = None
         shrink = max(round(shrink * self._pixels), 1)
         light = occlusion(depth, self._lens, self._pixels, shrink)
         self._light = (light * 256.0).astype(np.uint16)
@@ -168,12 +172,16 @@ class Rendering:
 
     @property
     def wants_more(self) -> bool:
-        """Whether the picture on show can still be made smoother."""
+        """Whether the picture on show can still be made better."""
         there = self._lens is not None and self._part_sum.total is not None and not self._moving
-        return there and self._part_sum.count < FINE and self._frame_time < PATIENCE
+        smoother = self._part_sum.count < FINE and self._frame_time < PATIENCE
+        return there and (smoother or self._unshaded is not None)
 
     def refine(self) -> None:
-        """Add one frame to part and teeth."""
+        """One step: soft shading if it is still missing, else one more frame of part and teeth."""
+        if self._unshaded is not None:
+            self._shade(self._unshaded, SHADE_SHRINK)
+            return
         number = self._part_sum.count
         self._part_frame(number)
         self._teeth_frame(number)
@@ -194,7 +202,7 @@ class Rendering:
         """Drop the picture, because what it shows is gone."""
         self._part_sum.clear()
         self._teeth_sum.clear()
-        self._light = self._sight = self._hatching = None
+        self._light = self._unshaded = self._sight = self._hatching = None
         self._unloaded = True
 
     def close(self) -> None:

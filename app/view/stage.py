@@ -145,6 +145,8 @@ class Stage:
             self.window.RemoveRenderer(layer)
         self._kept_depth = None
         self.window.Finalize()
+        # The window goes with its last name, and with it the connection to the screen.
+        del self.window, self.part, self.over, self._camera
 
 
 def _props(layer: vtkRenderer) -> list[vtkProp]:

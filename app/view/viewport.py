@@ -82,9 +82,9 @@ class Viewport(Canvas):
         ``features`` are its feature edges: vertex pairs (k, 2) int, or segments (k, 2, 3) in bed mm. The topology, if
         given, is that of the same triangles; it serves outline and rounded shading and is worked out for small parts.
         """
-        if mesh is not None and topology is not None:
-            topology = replace(topology, mesh=mesh)
         segments, pairs = _features(mesh, features, topology)
+        if mesh is not None and topology is not None and topology.mesh is not mesh:
+            topology = replace(topology, mesh=mesh)
         first = self.rendering.part.mesh is None
         self.rendering.forget()
         self.rendering.part.set_mesh(mesh, segments, topology)
@@ -92,7 +92,7 @@ class Viewport(Canvas):
         self.layers.bounds = self.bounds
         self.layers.bed.set_bounds(self.bounds)
         self.layers.heat = None
-        if mesh is not None and len(mesh.triangles) <= FINDER_AT_ONCE:
+        if mesh is not None and 0 < len(mesh.triangles) <= FINDER_AT_ONCE:
             self.picker.build_finder()
         if first:
             self._unframed = True
@@ -187,6 +187,17 @@ class Viewport(Canvas):
         self._kinds = tuple(kinds)
         if "face" in kinds and "edge" not in kinds:
             self.picker.build_finder()
+
+    def clear(self) -> None:
+        """An empty bed: nothing of any part is left."""
+        self.set_mesh(None)
+        for take_away in (self.set_hover, self.set_overhang_edge, self.set_ledge, self.set_dimension):
+            take_away(None)
+        for teeth in (self.set_ghost_teeth, self.set_added_teeth, self.set_existing_teeth):
+            teeth(None)
+        self.set_balloons([])
+        self.set_section_plane(None)
+        self.set_title("")
 
     # Looking
 
