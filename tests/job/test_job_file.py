@@ -123,7 +123,9 @@ setups = st.builds(
     working=st.none() | st.tuples(*[finite(-1, 1)] * 9),
 )  # fmt: skip
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-def test_whatever_a_job_holds_comes_back_bit_for_bit(here, part, pose, setup, rows, draft, notes, bond, pieces, working):
+def test_whatever_a_job_holds_comes_back_bit_for_bit(
+    here, part, pose, setup, rows, draft, notes, bond, pieces, working
+):
     job = Job(
         replace(part, source=replace(part.source, path=here / MESH)), Pose.of(pose), setup, working, tuple(rows), draft,
         bond, ("a spot",), tuple(pieces), tuple(notes),
@@ -191,7 +193,7 @@ def edited(path: Path, change: dict[str, object]) -> None:
 
 def test_a_newer_version_is_refused_by_name(here: Path) -> None:
     edited(here / V1, {"version": 2, "something": "new"})
-    with pytest.raises(RefusedFile, match="newer Snapcomb.*version 2"):
+    with pytest.raises(RefusedFile, match=r"newer Snapcomb .*version 2"):
         load_job(here / V1)
 
 
@@ -221,11 +223,12 @@ def test_a_slip_in_a_job_edited_by_hand_is_said_at_its_place(here: Path, change:
 
 
 @pytest.mark.parametrize(
-    "junk", [b"", b"{", b"[1]", b"null", b"\xff\xfe{}", b"{}", b"[" * 100_000, b'{"format": "snapcomb.job"}', b"solid x"]
+    "junk",
+    [b"", b"{", b"[1]", b"null", b"\xff\xfe{}", b"{}", b"[" * 100_000, b'{"format": "snapcomb.job"}', b"solid x"],
 )
 def test_what_is_no_job_is_refused_in_words(tmp_path: Path, junk: bytes) -> None:
     (tmp_path / "a.snapcomb").write_bytes(junk)
-    with pytest.raises(UnreadableFile, match="a.snapcomb"):
+    with pytest.raises(UnreadableFile, match=r"a\.snapcomb"):
         load_job(tmp_path / "a.snapcomb")
 
 
@@ -235,10 +238,12 @@ def test_damage_anywhere_is_either_harmless_or_said(here: Path, cut: int, byte: 
     good = (DATA / V1).read_bytes()
     at = cut % len(good)
     (here / V1).write_bytes(good[:at] + bytes([byte]) + good[at + 1 :])
+    problem = None
     try:
         read_record(here / V1)
-    except SnapcombError as problem:
-        assert V1 in str(problem)
+    except SnapcombError as error:
+        problem = error
+    assert problem is None or V1 in str(problem)
 
 
 def test_migrations_run_in_order_up_to_the_newest() -> None:
