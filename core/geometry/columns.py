@@ -58,6 +58,11 @@ class Columns:
         Returns the line of each crossing (h,), its height (h,) mm and +1 where it enters the material going up,
         −1 where it leaves, sorted by line and height, entries before exits at one height.
         """
+        line, height, sign, _ = self.hits(points)
+        return line, height, sign
+
+    def hits(self, points: ArrayLike) -> tuple[I64, F64, F64, I32]:
+        """As ``crossings``, and with them the triangle that is crossed (h,)."""
         p = np.asarray(points, np.float64).reshape(-1, 2)
         at = np.floor((p - self.low) / self.cell).astype(np.int64)
         inside = ((at >= 0) & (at < self.shape)).all(axis=1)
@@ -69,10 +74,10 @@ class Columns:
         near = self._box_holds(triangle, p[line])
         line, triangle = line[near], triangle[near]
         hit, height = _cross(self.mesh, triangle, p[line])
-        line = line[hit]
-        sign = -np.sign(self.mesh.area_vectors[triangle[hit], 2])
+        line, triangle = line[hit], triangle[hit]
+        sign = -np.sign(self.mesh.area_vectors[triangle, 2])
         order = np.lexsort((-sign, height, line))
-        return line[order], height[order], sign[order]
+        return line[order], height[order], sign[order], triangle[order]
 
     @cached_property
     def _boxes(self) -> tuple[F64, F64]:
@@ -153,35 +158,34 @@ def _cells_covered(first: I64, last: I64, columns: int) -> tuple[I64, I64]:
 
 
 def _cross(mesh: Mesh, triangle: I32, p: F64) -> tuple[I64, F64]:
-    """Which of the pairs (triangle, line at p) cross, and at what height."""
-    ids = mesh.triangles[triangle]
-    inside = np.ones(len(ids), np.bool_)
-    weights = np.empty((len(ids), 3))
+    """Which of the pairs (triangle, line at p) cross, and at what height. Each side drops the pairs that miss it."""
+    x, y = (np.ascontiguousarray(mesh.vertices[:, i]) for i in (0, 1))
     turn = np.sign(mesh.area_vectors[triangle, 2])
+    hit = np.flatnonzero(turn != 0)
+    weights: list[F64] = []
     for k in range(3):
-        value, sign = _side(mesh.vertices, ids[:, (k + 1) % 3], ids[:, (k + 2) % 3], p)
-        inside &= sign == turn
-        weights[:, k] = value
-    hit = np.flatnonzero(inside & (turn != 0))
-    w = weights[hit]
-    z = mesh.vertices[ids[hit], 2]
+        ids = mesh.triangles[triangle[hit]]
+        value, sign = _side(x, y, ids[:, (k + 1) % 3], ids[:, (k + 2) % 3], p[hit])
+        inside = np.flatnonzero(sign == turn[hit])
+        hit = hit[inside]
+        weights = [w[inside] for w in (*weights, value)]
+    w = np.column_stack(weights)
+    z = mesh.vertices[mesh.triangles[triangle[hit]], 2]
     return hit, np.einsum("ij,ij->i", w, z) / w.sum(axis=1)
 
 
-def _side(vertices: F64, a: I32, b: I32, p: F64) -> tuple[F64, F64]:
+def _side(x: F64, y: F64, a: I32, b: I32, p: F64) -> tuple[F64, F64]:
     """On which side of the plan line a→b the points lie: twice the signed area, and a sign that is never zero.
 
     Worked out from the lower vertex number to the higher, so the two triangles at an edge get exactly opposite answers.
     """
     flip = a > b
     lo, hi = np.where(flip, b, a), np.where(flip, a, b)
-    start, step = vertices[lo, :2], vertices[hi, :2] - vertices[lo, :2]
-    rel = p - start
-    value = step[:, 0] * rel[:, 1] - step[:, 1] * rel[:, 0]
+    start_x, start_y = x[lo], y[lo]
+    step_x, step_y = x[hi] - start_x, y[hi] - start_y
+    value = step_x * (p[:, 1] - start_y) - step_y * (p[:, 0] - start_x)
     sign = np.sign(value)
-    zero = sign == 0
-    if zero.any():
-        nudge = np.where(step[:, 1] != 0, -np.sign(step[:, 1]), np.sign(step[:, 0]))
-        sign = np.where(zero, nudge, sign)
+    zero = np.flatnonzero(sign == 0)
+    sign[zero] = np.where(step_y[zero] != 0, -np.sign(step_y[zero]), np.sign(step_x[zero]))
     back = np.where(flip, -1.0, 1.0)
     return value * back, sign * back
