@@ -26,6 +26,8 @@ SETTLE_MS = 140
 FLIGHT_MS = 260
 #: Strips kept free when the part is framed, logical px: tools above, blocks below.
 ROOM_ABOVE, ROOM_BELOW = 56.0, 84.0
+#: Room before and behind the part in which teeth and walls are drawn, as a share of its diagonal.
+DEPTH_ROOM = 0.3
 #: What is seen of an empty bed, mm.
 EMPTY_BOUNDS = np.array([[-60.0, -40.0, 0.0], [60.0, 40.0, 50.0]])
 
@@ -87,7 +89,7 @@ class Canvas(QWidget):
         """The camera over the widget as it is now."""
         ratio = self.devicePixelRatioF()
         width, height = self.device_size()
-        pad = 0.02 * float(np.linalg.norm(np.ptp(self.bounds, axis=0))) + 1e-3
+        pad = DEPTH_ROOM * float(np.linalg.norm(np.ptp(self.bounds, axis=0))) + 1e-3
         return Lens(self.camera, width / ratio, height / ratio, self.bounds + np.array([[-pad], [pad]]))
 
     def page(self) -> Page:
