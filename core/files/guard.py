@@ -43,6 +43,8 @@ class Limits:
     """Placed meshes after all components. Doubling components reach 2^32 with 32 lines of XML."""
     xml_depth: int = 64
     """Elements within elements. The core specification needs seven."""
+    xml_elements: int = 1_000_000
+    """Elements of a model other than vertices and triangles: colours, properties, items. About a second of parsing."""
     polygon_corners: int = 2_000
     """Corners of one polygon: ear clipping takes their square in time."""
     header_bytes: int = 1 * MIB

@@ -158,7 +158,7 @@ def _loops(lines: _Lines, count: int) -> tuple[I64, I64]:
     if len(wrong):
         line = lines.face_lines[int(np.searchsorted(np.cumsum(sizes), wrong[0], side="right"))]
         raise UnreadableFile(
-            f"Line {line:,} names vertex {numbers[wrong[0]]:,}, but the file has {counted(count, 'vertex', 'vertices')}.",
+            f"Line {line:,} names vertex {numbers[wrong[0]]:,}; the file has {counted(count, 'vertex', 'vertices')}.",
             "Export the mesh again.",
         )
     return loops, sizes

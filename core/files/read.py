@@ -11,6 +11,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
+import numpy as np
+
 from core.errors import RefusedFile, SnapcombError
 from core.files import obj, ply, stl, stl_text, threemf
 from core.files.content import Content, likely_unit, step_note
@@ -85,8 +87,8 @@ def _source(path: Path, state: os.stat_result, digest: str, form: Format, choice
 def _part(path: Path, content: Content, unit: UnitName | None, source: Source) -> Part:
     known: UnitName = content.unit or unit or "millimeter"
     scale = MM_PER[known]
-    vertices = content.vertices if scale == 1.0 else content.vertices.astype("float64") * scale
-    mesh = Mesh(vertices, content.triangles)
+    vertices = content.vertices.astype(np.float64, copy=False)
+    mesh = Mesh(vertices if scale == 1.0 else vertices * scale, content.triangles)
     part = Part(path.stem, mesh, known, content.unit is not None, source, content.notes, content.metadata)
     notes = (*part.notes, *_unit_notes(part), *(step_note(mesh) if source.format == "stl" else ()))
     return replace(part, notes=notes)

@@ -1,0 +1,99 @@
+"""The two long runs of a 3MF model, vertices and triangles: recognised, cut out, and read as arrays.
+
+A run is recognised by an expression that knows nothing but its usual form. What that lets through can neither open
+nor close a comment, a CDATA section or an instruction, so that cutting it out is safe wherever the text stands.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from typing import Final
+
+import numpy as np
+
+from core.geometry.mesh import F64, I64
+
+_NUMBER: Final = rb"[+-]?+(?:\d++\.?\d*+|\.\d++)(?:[eE][+-]?+\d++)?+"
+INDEX: Final = rb"\d{1,9}+"
+"""A vertex number; nine digits stay below 2^31."""
+
+_DECIMALS: Final = bytes(c if c in b"0123456789.+-" else ord(" ") for c in range(256))
+_DIGITS: Final = bytes(c if c in b"0123456789" else ord(" ") for c in range(256))
+"""Translations that blank everything else."""
+
+
+class Runs:
+    """The runs of vertices and triangles that were cut out, by the place of their opening tag in what is left."""
+
+    def __init__(self, text: bytes) -> None:
+        self.found: dict[int, bytes] = {}
+        self._places: list[int] = []
+        self._shifts: list[int] = []
+        kept: list[bytes] = []
+        at = cut = 0
+        for opening in re.finditer(rb"<((?:[A-Za-z_][\w.-]*:)?)(vertices|triangles)>", text):
+            if opening.start() < at:
+                continue
+            name, begin = opening.group(2), opening.end()
+            close = text.find(b"</" + opening.group(1) + name + b">", begin)
+            run = text[begin:close] if close > begin else b""
+            if not run or not _is_plain(run, opening.group(1), name):
+                continue
+            kept.append(text[at:begin])
+            self.found[opening.start() - cut] = run
+            cut += len(run)
+            self._places.append(begin - cut + len(run))
+            self._shifts.append(cut)
+            at = close
+        self.rest = b"".join([*kept, text[at:]])
+
+    def original(self, place: int) -> int:
+        """The offset in the whole text of an offset in what is left."""
+        i = bisect_right(self._places, place)
+        return place + (self._shifts[i - 1] if i else 0)
+
+
+def _is_plain(run: bytes, prefix: bytes, name: bytes) -> bool:
+    """Whether a run is nothing but the usual elements, attributes in the usual order, numbers as they should be."""
+    p = re.escape(prefix)
+    if name == b"vertices":
+        attributes = b"".join(rb'\s++%s="%s"' % (a, _NUMBER) for a in (b"x", b"y", b"z"))
+        element = rb"<" + p + rb"vertex" + attributes
+    else:
+        attributes = b"".join(rb'\s++%s="%s"' % (a, INDEX) for a in (b"v1", b"v2", b"v3"))
+        extra = b"".join(rb'(?:\s++%s="%s")?+' % (a, INDEX) for a in (b"pid", b"p1", b"p2", b"p3"))
+        element = rb"<" + p + rb"triangle" + attributes + extra
+    return re.compile(rb"(?:\s*+" + element + rb"\s*+/>)*+\s*+").fullmatch(run) is not None
+
+
+def floats_of(run: bytes, prefix: bytes) -> F64:
+    """The numbers of a plain run of vertices, (n, 3) float64."""
+    plain = not prefix and run.count(b"e") == 2 * run.count(b"<") and b"E" not in run  # no exponents: e is in "vertex"
+    text = run.translate(_DECIMALS) if plain else _quoted(run, 3)
+    return np.fromstring(text, dtype=np.float64, sep=" ").reshape(-1, 3)
+
+
+def indices_of(run: bytes, prefix: bytes) -> I64:
+    """The first three numbers of every element of a plain run of triangles, (m, 3) int64."""
+    if prefix or b"p" in run:
+        return np.fromstring(_quoted(run, 3), dtype=np.int64, sep=" ").reshape(-1, 3)
+    digits = np.fromstring(run.translate(_DIGITS), dtype=np.int64, sep=" ")  # of v1, v2 and v3 too
+    return np.ascontiguousarray(digits.reshape(-1, 6)[:, 1::2])
+
+
+def _quoted(run: bytes, per: int) -> bytes:
+    """A plain run with everything blanked but the first ``per`` quoted numbers of every element."""
+    raw = np.frombuffer(run, np.uint8)
+    quotes = np.flatnonzero(raw == ord('"'))
+    begins, ends = quotes[::2] + 1, quotes[1::2]
+    opens = np.flatnonzero(raw == ord("<"))
+    if len(begins) != per * len(opens):
+        first = np.searchsorted(begins, opens)
+        keep = (first[:, None] + np.arange(per)).reshape(-1)
+        begins, ends = begins[keep], ends[keep]
+    inside = np.zeros(len(raw) + 1, np.int8)
+    inside[begins] = 1
+    inside[ends] = -1
+    np.cumsum(inside, out=inside)
+    return np.where(inside[:-1].view(bool), raw, np.uint8(ord(" "))).tobytes()

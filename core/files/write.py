@@ -1,0 +1,282 @@
+"""Writing: the whole mesh as a fresh file, or the original file with teeth in it and nothing else changed."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import zipfile
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+from xml.sax.saxutils import quoteattr
+
+import numpy as np
+
+from core.errors import BadValue, UnreadableFile, WriteFailed
+from core.files import obj, ply, stl, stl_text, threemf, threemf_patch
+from core.files.content import Added, Content, step_note
+from core.files.guard import DEFAULT, Format, load, shown, sniff
+from core.files.read import naming
+from core.files.safe_write import Pieces, write_safely
+from core.files.zip_parts import open_archive, rebuilt
+from core.geometry.mesh import Mesh
+from core.geometry.part import Part, Source
+from core.units import MM_PER, UnitName
+
+_CHUNK: Final = 1 << 16
+"""Facets made into records at a time: the scratch arrays stay in cache."""
+
+_CORE: Final = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
+_TYPES: Final = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types">'
+    '<Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/>'
+    '<Default Extension="model" ContentType="application/vnd.ms-package.3dmanufacturing-3dmodel+xml"/></Types>'
+)
+_RELATIONS: Final = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">'
+    '<Relationship Target="/3D/3dmodel.model" Id="rel0" '
+    'Type="http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"/></Relationships>'
+)
+"""The fixed parts of a package (core specification 1.4.0, appendix C; Open Packaging Conventions)."""
+
+_DATE: Final = (1980, 1, 1, 0, 0, 0)
+"""The earliest date a ZIP entry can have: equal parts make equal files."""
+
+
+@dataclass(frozen=True)
+class Written:
+    """What was written and found again on the disk: facets in the file, its size and SHA-256, and what to say."""
+
+    path: Path
+    triangles: int
+    size: int
+    sha256: str
+    notes: tuple[str, ...] = ()
+
+
+def write_part(
+    mesh_mm: Mesh, path: Path | str, *, unit: UnitName, name: str, replace: bool = False, source: Path | None = None
+) -> Written:
+    """Write a mesh (mm, the frame the file shall have) as binary STL or 3MF, told by the path's extension.
+
+    The file's numbers are millimetres divided by millimetres per ``unit``; 3MF states the unit, STL cannot. The file
+    is read back and compared before it takes its name. ``source``, when given, is not overwritten without ``replace``.
+    Raises WriteFailed, and BadValue for another extension or the source.
+    """
+    path = Path(path)
+    form = path.suffix.lower()
+    if form not in (".stl", ".3mf"):
+        raise BadValue(f"{shown(path)} names no format that is written.", "End the name with .stl or .3mf.")
+    if not len(mesh_mm.triangles):
+        raise BadValue("There is nothing to write: the mesh has no facets.", "Open a part first.")
+    with naming(path):
+        numbers = Added(mesh_mm.vertices / MM_PER[unit], mesh_mm.triangles)
+        pieces = _fresh_stl(numbers, unit, name) if form == ".stl" else _fresh_3mf(numbers, unit, name)
+        check = _stl_check(numbers) if form == ".stl" else _3mf_check(numbers)
+        write_safely(path, pieces, check, inputs=[source] if source else [], replace=replace)
+    notes = step_note(mesh_mm) if form == ".stl" else ()
+    return Written(path, len(mesh_mm.triangles), sum(map(len, pieces)), _digest(pieces), notes)
+
+
+def _fresh_stl(mesh: Added, unit: UnitName, name: str) -> Pieces:
+    _vet_float32(mesh)
+    head = stl.header(name, unit) + len(mesh.triangles).to_bytes(4, "little")
+    starts = range(0, len(mesh.triangles), _CHUNK)
+    return [head, *(stl.records_of(mesh.vertices[mesh.triangles[i : i + _CHUNK]]).tobytes() for i in starts)]
+
+
+def _vet_float32(mesh: Added) -> None:
+    if np.abs(mesh.vertices).max(initial=0.0) > np.finfo(np.float32).max:
+        raise WriteFailed("The coordinates are too large for STL.", "Write 3MF instead.")
+
+
+def _stl_check(mesh: Added) -> Check:
+    """The records hold the corners as float32, and nothing else is there (size law 84 + 50 n)."""
+
+    def check(found: bytes) -> None:
+        count, notes = stl.facet_count(found)
+        same = count == len(mesh.triangles) and not notes
+        if same:
+            corners = stl.facets(found, count)["corners"]
+            chunks = (slice(i, i + _CHUNK) for i in range(0, count, _CHUNK))
+            same = all((corners[c] == mesh.vertices[mesh.triangles[c]].astype(np.float32)).all() for c in chunks)
+        _vet_same(same)
+
+    return check
+
+
+def _fresh_3mf(mesh: Added, unit: UnitName, name: str) -> Pieces:
+    title = quoteattr("".join(c if c.isprintable() else "�" for c in name))
+    head = (
+        f'<?xml version="1.0" encoding="UTF-8"?>\n<model unit="{unit}" xml:lang="en-US" xmlns="{_CORE}">\n'
+        f'<resources>\n<object id="1" type="model" name={title}>\n<mesh>\n<vertices>\n'
+    )
+    tail = '</triangles>\n</mesh>\n</object>\n</resources>\n<build>\n<item objectid="1"/>\n</build>\n</model>\n'
+    vertices, triangles = threemf_patch.vertex_text(mesh.vertices), threemf_patch.triangle_text(mesh.triangles)
+    model = b"".join([head.encode(), vertices, b"</vertices>\n<triangles>\n", triangles, tail.encode()])
+    return zipped([("[Content_Types].xml", _TYPES.encode()), ("_rels/.rels", _RELATIONS.encode()),
+                   ("3D/3dmodel.model", model)])  # fmt: skip
+
+
+def zipped(parts: list[tuple[str, bytes]]) -> Pieces:
+    """A fresh archive; built empty by the standard library and filled by our own, which packs on all cores."""
+    empty = io.BytesIO()
+    with zipfile.ZipFile(empty, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, _ in parts:
+            info = zipfile.ZipInfo(name, _DATE)
+            info.compress_type = zipfile.ZIP_DEFLATED
+            archive.writestr(info, b"")
+    return rebuilt(open_archive(empty.getvalue(), DEFAULT), dict(parts))
+
+
+def _3mf_check(mesh: Added) -> Check:
+    """Our reader finds the same vertices, to the last bit, and the same triangles."""
+
+    def check(found: bytes) -> None:
+        instance = threemf.instances(threemf.open_package(found, DEFAULT))[0]
+        _vet_same(
+            np.array_equal(instance.placed()[0], mesh.vertices) and np.array_equal(instance.placed()[1], mesh.triangles)
+        )
+
+    return check
+
+
+def _vet_same(same: bool) -> None:
+    if not same:
+        raise WriteFailed("The mesh that was read back is not the mesh that was written.", "Write to another disk.")
+
+
+def write_patched(
+    part: Part, added_mm: Mesh, path: Path | str, *, replace: bool = False, choice: str | None = None
+) -> Written:
+    """Write the part's own file with facets added (``added_mm``: file frame, mm), and nothing else changed.
+
+    The format is that of the original. ``choice``: see core.files.threemf_patch.patched ("all", "copy").
+    The original must still be the one that was read. Raises UnreadableFile when it changed on disk, NeedsChoice,
+    RefusedFile for what would be damaged, WriteFailed, BadValue for a target that is the original, without ``replace``.
+    """
+    path = Path(path)
+    source = part.source
+    if source is None:
+        raise BadValue("The part comes from no file, so there is none to patch.", "Write the whole part instead.")
+    if path.suffix.lower() not in ("", f".{source.format}"):
+        raise BadValue(
+            f"{shown(path)} is to be another format than the original ({source.format.upper()}).",
+            f"End the name with .{source.format}, or write the whole part in the other format.",
+        )
+    added = Added(added_mm.vertices / part.mm_per_unit, added_mm.triangles)
+    with ThreadPoolExecutor(2) as pool:  # digests beside copying: hashlib lets go of the interpreter
+        with naming(source.path):
+            data, unchanged = _original(source, pool)
+            pieces, check, total, notes = _patch(data, source, added, choice)
+        digest = pool.submit(_digest, pieces)
+        with naming(path):
+            write_safely(path, pieces, _both(unchanged, check), inputs=[source.path], replace=replace)
+        return Written(path, total, sum(map(len, pieces)), digest.result(), notes)
+
+
+Check = Callable[[bytes], None]
+
+
+def _original(source: Source, pool: ThreadPoolExecutor) -> tuple[bytes, Check]:
+    """The bytes of the original, and a check that they are those that were read when the part was opened.
+
+    Another size or time is held against the digest at once; with both as they were the digest is computed while
+    the new file is written, and looked at before it takes its name.
+    """
+    data, state = load(source.path)
+    digest = pool.submit(_digest, [data])
+
+    def check(_: bytes) -> None:
+        if digest.result() != source.sha256:
+            text = f"{shown(source.path)}: The file changed on disk since it was opened."
+            raise UnreadableFile(text, "Open it again before writing.")
+
+    if (state.st_size, state.st_mtime_ns) != (source.size, source.mtime_ns):
+        check(b"")
+    return data, check
+
+
+def _both(first: Check, second: Check) -> Check:
+    def check(found: bytes) -> None:
+        first(found)
+        second(found)
+
+    return check
+
+
+_Plan = tuple[Pieces, Check, int, tuple[str, ...]]
+
+
+def _patch(data: bytes, source: Source, added: Added, choice: str | None) -> _Plan:
+    """What to write, how to check it, how many facets there will be, and what to say."""
+    form = sniff(data, source.path.suffix)
+    if form == "stl":
+        return _patch_stl(data, source, added)
+    if form == "3mf":
+        return _patch_3mf(data, source, added, choice)
+    return _patch_text(data, source, added, form)
+
+
+def _patch_stl(data: bytes, source: Source, added: Added) -> _Plan:
+    _vet_float32(added)
+    before, _ = stl.facet_count(data, source.choice)
+    total = before + len(added.triangles)
+    teeth = stl.records_of(added.corners)
+    end = stl.HEAD + stl.FACET.itemsize * total
+
+    def check(found: bytes) -> None:
+        """Count and records of the teeth; that the rest is the original was compared byte for byte."""
+        same = int.from_bytes(found[80 : stl.HEAD], "little") == total and len(found) >= end
+        _vet_same(same and found[end - teeth.nbytes : end] == teeth.tobytes())
+
+    return stl.patched(data, added, source.choice), check, total, ()
+
+
+def _patch_3mf(data: bytes, source: Source, added: Added, choice: str | None) -> _Plan:
+    patch = threemf_patch.patched(data, added, choice, source.choice)
+
+    def check(found: bytes) -> None:
+        threemf_patch.vet_gain(patch.before, _triangles_3mf(found, source.choice), patch.gain)
+
+    return patch.pieces, check, patch.before + patch.gain, (patch.note,)
+
+
+def _triangles_3mf(data: bytes, choice: str | None) -> int:
+    found = threemf.instances(threemf.open_package(data, DEFAULT), choice)
+    return sum(len(i.mesh.triangles) for i in found if i.mesh.triangles is not None)
+
+
+_TEXTS: Final[dict[Format, tuple[Callable[..., Content], Callable[..., Pieces]]]] = {
+    "stl text": (stl_text.read, stl_text.patched),
+    "obj": (obj.read, obj.patched),
+    "ply": (ply.read, ply.patched),
+}
+
+
+def _patch_text(data: bytes, source: Source, added: Added, form: Format) -> _Plan:
+    """OBJ, PLY and ASCII STL: the whole result is parsed again and must hold the facets it did and the new ones."""
+    read, patch = _TEXTS[form]
+    before = read(data, source.choice, DEFAULT)
+    pieces = patch(data, added, source.choice)
+    total = len(before.triangles) + len(added.triangles)
+
+    def check(found: bytes) -> None:
+        after = read(found, source.choice, DEFAULT)
+        corners = after.vertices[after.triangles[-len(added.triangles) :]]
+        reach = 1e-4 + float(np.spacing(np.float32(np.abs(added.vertices).max(initial=0.0))))
+        _vet_same(len(after.triangles) == total and bool((np.abs(corners - added.corners) <= reach).all()))
+
+    notes = ("New vertices have the colours and other values of the first one.",) if form == "ply" else ()
+    return pieces, check, total, notes
+
+
+def _digest(pieces: Sequence[bytes | memoryview]) -> str:
+    digest = hashlib.sha256()
+    for piece in pieces:
+        digest.update(piece)
+    return digest.hexdigest()
