@@ -245,7 +245,7 @@ def _place(
     elif len(runs) == 1 and runs[0].held == (False, False):
         centres, pitch = _free_run(runs[0], wishes, tip, foot, limit)
     else:
-        centres, pitch = _between(runs, wishes, tip, limit)
+        centres, pitch = _between(span, runs, wishes, tip, limit)
     room = pitch - LEAST_FOOT_AIR if len(centres) > 1 else span.length
     if foot > room:
         if wishes.foot is not None and foot > pitch:
@@ -296,18 +296,14 @@ def _free_run(run: _Run, wishes: RowWishes, tip: float, foot: float, limit: floa
     return middle + (np.arange(count) - (count - 1) / 2) * pitch, pitch
 
 
-def _between(runs: list[_Run], wishes: RowWishes, tip: float, limit: float) -> tuple[F64, float]:
+def _between(span: Span, runs: list[_Run], wishes: RowWishes, tip: float, limit: float) -> tuple[F64, float]:
     """New teeth between those that are there, so that no clear bridge is longer than allowed."""
     centres: list[float] = []
     clear_used = []
     for run in runs:
         length = run.stop - run.start
         held = sum(run.held)
-        if held == 2:
-            count = max(0, math.ceil((length - limit) / (limit + tip) - 1e-9))
-        else:
-            count = max(0, math.ceil(length / (limit + tip) - 1e-9)) if held else max(
-                1, math.ceil((length - tip) / (limit + tip) - 1e-9) + 1)  # fmt: skip
+        count = _count_between(length, held, tip, limit, _end_of(run, span, wishes))
         if length < tip or count == 0:
             continue
         gaps = count + held - 1
@@ -320,6 +316,23 @@ def _between(runs: list[_Run], wishes: RowWishes, tip: float, limit: float) -> t
             "The teeth that are there leave no bridge longer than allowed.", "No new teeth are needed.", "teeth", 0.0
         )
     return np.array(centres), (max(clear_used) + tip if clear_used else tip)
+
+
+def _end_of(run: _Run, span: Span, wishes: RowWishes) -> float:
+    """How much of the edge lies beyond the free end of a run, mm."""
+    return (run.start - wishes.start) if not run.held[0] else (span.length - wishes.stop - run.stop)
+
+
+def _count_between(length: float, held: int, tip: float, limit: float, beyond: float) -> int:
+    """How many teeth a run of ``length`` mm needs, held by standing teeth at none, one or both of its ends.
+
+    A free end hangs from one tooth only, so it may be half as long as a bridge.
+    """
+    if held == 2:
+        return max(0, math.ceil((length - limit) / (limit + tip) - 1e-9))
+    if held == 1:
+        return 0 if length + beyond <= limit / 2 else max(0, math.ceil(length / (limit + tip) - 1e-9))
+    return max(1, math.ceil((length - tip) / (limit + tip) - 1e-9) + 1)
 
 
 def _by_hand(span: Span, wishes: RowWishes, centres: F64, tip: float) -> tuple[tuple[int, ...], F64]:
