@@ -181,7 +181,8 @@ class _Board:
         cut = seen != (x0, x1) and x1 - x0 > window.width / 2
         if not cut and (x0 < window.left - TAIL or x1 > window.right + TAIL):
             return False
-        base = Dimension(key, text, value, (x0, y), (x1, y), "in", Rect(0, 0, 0, 0), extensions, visible=seen if cut else None)
+        shown = tuple(e for e in extensions if window.left - 2 <= e[0] <= window.right + 2)
+        base = Dimension(key, text, value, (x0, y), (x1, y), "in", Rect(0, 0, 0, 0), shown, visible=seen if cut else None)
         base = replace(base, **more)  # type: ignore[arg-type]
         wide = self.rulers.lettering(text)
         for place in places:
@@ -204,19 +205,28 @@ class _Board:
         left = x[1] + max(tail, TAIL / 2, aside) + CLEAR if place == "beyond" else x[0] - max(tail, TAIL / 2, aside) - CLEAR - wide
         return Rect(left - 2, y - half, left + wide + 2, y + half)
 
-    def upright(self, key: str, x: float, z: tuple[float, float], extensions: tuple[tuple[float, float, float, float], ...], **more: object) -> bool:
-        """An upright dimension: its figure turned along it, or beside it when it is short."""
+    def upright(self, key: str, x: float, z: tuple[float, float], feet: tuple[float, float], aside: float | None = None) -> bool:
+        """An upright dimension: its figure turned along it, or beside it when it is short; the line then stands at ``aside``.
+
+        ``feet`` are where its extension lines begin, at the height of ``z[1]`` and of ``z[0]``, px.
+        """
         y0, y1 = self.view.sheet.y(z[0]), self.view.sheet.y(z[1])
         text = self.text(z[1] - z[0])
         wide, half = self.rulers.lettering(text), self.rulers.high / 2 + 2
         middle = (y0 + y1) / 2
-        base = Dimension(key, text, z[1] - z[0], (x, y0), (x, y1), "above", Rect(0, 0, 0, 0), extensions)
-        base = replace(base, **more)  # type: ignore[arg-type]
+
+        def at(x: float, place: Place, box: Rect) -> Dimension:
+            end = x - 3 if feet[0] > x else x + 3
+            lines = tuple((end, y, foot, y) for foot, y in zip(feet, (y1, y0), strict=True))
+            return Dimension(key, text, z[1] - z[0], (x, y0), (x, y1), place, box, lines)
+
         turned = Rect(x - 2 * half - 2.5, middle - wide / 2 - 2, x - 2.5, middle + wide / 2 + 2)
-        beside = Rect(x - wide - 10, middle - half, x - 6, middle + half)
-        if y0 - y1 >= wide + 2 and self.put(replace(base, field=turned)):
+        if y0 - y1 >= wide + 2 and self.put(at(x, "above", turned)):
             return True
-        return self.put(replace(base, place="aside", field=beside))
+        if aside is None:
+            return False
+        beside = Rect(aside - wide - 8, middle - half, aside - 4, middle + half)
+        return self.put(at(aside, "aside", beside))
 
 
 def figures_of(view: View, rulers: Rulers, unit: UnitName = "millimeter", focus: Focus | None = None, words: Callable[[DrawnTooth], str] = lambda t: t.survival.fate) -> Figures:
@@ -300,6 +310,8 @@ def _level_above(board: _Board, key: str, u: tuple[float, float], **more: object
 
 def _level_below(board: _Board, key: str, u: tuple[float, float], **more: object) -> bool:
     y = board.view.low_lane
+    if y < board.view.floor + 8 and not more.get("strong"):
+        return False  # zoomed in so far that the lane below would lie on the drawing
     return board.level(key, u, y, extensions=_down_from_ledge(board.view, u, y), ground=True, **more)  # type: ignore[arg-type]
 
 
@@ -314,6 +326,8 @@ def _span(board: _Board, focus: Focus) -> None:
     view = board.view
     start, stop = view.model.stops
     y = view.top_lane
+    if y > view.ceiling - 8:
+        return
     strong = focus.hand is not None and focus.hand.kind in ("start", "stop")
     board.level("length", (start, stop), y, strong=strong, aside=FLAG_ROOM)
 
@@ -324,10 +338,9 @@ def _gap(board: _Board) -> None:
     window, sheet, model = view.window, view.sheet, view.model
     u = min(max(sheet.u(window.left), 0.0), model.length)
     ledge, edge = float(model.ledge_at(u)), float(model.edge_at(u))
-    x = window.left - 27.0
-    ends = ((x - 3, sheet.y(edge), window.left - 4, sheet.y(edge)), (x - 3, sheet.y(ledge), max(window.left - 4, sheet.x(0.0) - 4), sheet.y(ledge)))
+    feet = (window.left - 4, max(window.left - 4, sheet.x(0.0) - 4))
     if sheet.y(edge) > view.field.top and sheet.y(ledge) < view.field.bottom:
-        board.upright("gap", x, (ledge, edge), ends)
+        board.upright("gap", window.left - 27.0, (ledge, edge), feet, window.left - 16.0)
 
 
 def _far_gap(board: _Board) -> None:
@@ -338,12 +351,9 @@ def _far_gap(board: _Board) -> None:
         return
     u = max(min(sheet.u(window.right), model.length), 0.0)
     ledge, edge = float(model.ledge_at(u)), float(model.edge_at(u))
-    if (edge - ledge) * sheet.scale < board.rulers.lettering(board.text(edge - ledge)) + 2:
-        return
-    x = window.right + FAR_GAP - 4
-    ends = tuple((min(window.right, max(sheet.x(at), window.left)) + 4, sheet.y(z), x + 3, sheet.y(z)) for at, z in ((model.profile.edge[-1, 0], edge), (model.length, ledge)))
+    feet = (min(window.right, sheet.x(float(model.profile.edge[-1, 0]))) + 4, min(window.right, sheet.x(model.length)) + 4)
     if sheet.y(edge) > view.field.top and sheet.y(ledge) < view.field.bottom:
-        board.upright("gap_far", x, (ledge, edge), ends)
+        board.upright("gap_far", window.right + FAR_GAP - 4, (ledge, edge), feet)
 
 
 def _over(board: _Board) -> None:
@@ -498,7 +508,7 @@ def _note(view: View, rulers: Rulers, group: list[DrawnTooth], text: str) -> Not
     middle = min(max(middle, field.left + wide / 2 + 4), field.right - wide / 2 - 4)
     y = view.low_lane
     box = Rect(middle - wide / 2 - 3, y - 8, middle + wide / 2 + 3, y + 8)
-    if box.bottom > field.bottom + 4:
+    if box.bottom > field.bottom + 4 or y < view.floor + 8:
         return None
     few = group if len(group) <= 3 else [group[0], group[-1]]
     leaders = []

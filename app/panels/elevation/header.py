@@ -12,6 +12,9 @@ from app.look.tokens import Space, Type
 from app.panels.widgets.buttons import VerbButton
 from app.panels.widgets.painted import ThemedLabel
 
+#: Room (px) below which the title of the view says nothing.
+LEAST_TITLE = 160
+
 
 class _Title(ThemedLabel):
     """A title in drawing lettering."""
@@ -95,8 +98,8 @@ class Header(QWidget):
         super().resizeEvent(event)
         needed = sum(w.sizeHint().width() + Space.L for w in (self.title, self.layer_lines, self.detail, self.whole)) + 3 * Space.XXL
         room = event.size().width()
-        self.scale.setVisible(room > needed + self.scale.sizeHint().width() + 40)
-        self.view_title.setVisible(room > needed + 60)
+        self.scale.setVisible(room > needed + self.scale.sizeHint().width() + LEAST_TITLE)
+        self.view_title.setVisible(room > needed + LEAST_TITLE)
 
     def changeEvent(self, event: QEvent) -> None:  # noqa: N802
         if event.type() == QEvent.Type.StyleChange:

@@ -298,8 +298,7 @@ def _paint_loss(painter: QPainter, view: View, shape: QPainterPath, tooth: Drawn
 
 def _paint_stops(painter: QPainter, view: View, marks: Marks) -> None:
     """End stops: a chain line through the drawing, and a flag at the dimension line to take it by."""
-    if not stops_shown(view):
-        return
+    real = stops_shown(view)  # else a closed span is cut open where nothing ends: the same lines, nothing to take
     for kind, u, side in (("start", view.model.stops[0], -1), ("stop", view.model.stops[1], 1)):
         x = view.sheet.x(u)
         if not view.window.left - 2 <= x <= view.window.right + 2:
@@ -307,7 +306,7 @@ def _paint_stops(painter: QPainter, view: View, marks: Marks) -> None:
         lit = any(h is not None and h.kind == kind for h in (marks.hovered, marks.hand))
         top = view.top_lane - 6 if marks.rule else view.ceiling
         chain_line(painter, QPointF(x, top), QPointF(x, view.floor), Pen.STOP * (1.8 if lit else 1.0), "ink")
-        if marks.flags:
+        if marks.flags and real:
             _flag(painter, x, view.top_lane, side, lit)
 
 

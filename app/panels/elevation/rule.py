@@ -79,7 +79,9 @@ def _heights(
     if pointed is not None and layer is not None:
         own = (pointed, format_length(view.model.layers.top_of(layer), unit, with_unit=False), "ledge_text")
         rows = [own, *(r for r in rows if abs(r[0] - pointed) >= apart)]
-    for y, text, ink in rows:
+    top, bottom = view.field.top + high / 2 + 3, view.field.bottom - high / 2 - 3
+    for at, text, ink in rows:
+        y = min(max(at, top), bottom)
         painter.setPen(colour(ink))
         write(painter, QPointF(x, y + high / 2), text, font)
 

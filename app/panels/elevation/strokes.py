@@ -91,6 +91,9 @@ def draw_dimension(painter: QPainter, d: Dimension, *, hovered: bool = False) ->
 
 def _level_line(painter: QPainter, d: Dimension, width: float) -> None:
     (x0, y), (x1, _) = d.a, d.b
+    ends = x0, x1
+    if d.visible is not None:
+        x0, x1 = d.visible
     painter.setPen(pen(width, d.ink))
     start, stop = (x0 - TAIL, x1 + TAIL) if d.outside else (x0, x1)
     if d.place == "beyond" and not d.outside:
@@ -102,7 +105,10 @@ def _level_line(painter: QPainter, d: Dimension, width: float) -> None:
         painter.drawLine(QLineF(d.field.right + CLEAR - 2, y, stop, y))
     else:
         painter.drawLine(QLineF(start, y, stop, y))
-    _heads(painter, d, QPointF(x0, y), QPointF(x1, y), QPointF(1, 0))
+    with kept(painter):
+        if d.visible is not None:
+            painter.setClipRect(QRectF(x0, y - 8, x1 - x0, 16), Qt.ClipOperation.IntersectClip)
+        _heads(painter, d, QPointF(ends[0], y), QPointF(ends[1], y), QPointF(1, 0))
 
 
 def _upright_line(painter: QPainter, d: Dimension, width: float) -> None:
