@@ -61,7 +61,8 @@ def hand_over(
         mesh = mesh.moved(job.pose.matrix)
     if not np.isfinite(mesh.vertices).all() or not len(mesh.triangles):
         raise MeshProblem("There is nothing to write.", "Add a row of teeth first.")
-    write_part(mesh, path, unit=job.part.unit, name=job.part.name, replace=replace)
+    original = job.part.source.path if job.part.source else None
+    write_part(mesh, path, unit=job.part.unit, name=job.part.name, replace=replace, source=original)
     return HandedOver(path, len(mesh.triangles), False)
 
 
@@ -73,5 +74,3 @@ def _can_patch(job: Job, path: Path, frame: Frame) -> bool:
         and frame == "file"
         and path.suffix.lower().lstrip(".") == source.format
     )
-
-
