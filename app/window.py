@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
-from PySide6.QtCore import QByteArray, QEvent, QSize, Qt, QTimer
+from PySide6.QtCore import QByteArray, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication, QImage
 from PySide6.QtWidgets import (
     QApplication,
@@ -53,14 +53,21 @@ VERSION = "0.1.0"
 class Window(QMainWindow):
     """One window, one job."""
 
-    def __init__(self, runner: Runner | None = None, remembered: settings.Settings | None = None) -> None:
+    def __init__(
+        self,
+        runner: Runner | None = None,
+        remembered: settings.Settings | None = None,
+        view: Viewport | None = None,
+    ) -> None:
+        """``view`` lends a 3D view that is already there; it is then not closed with the window."""
         super().__init__()
+        self._lent = view is not None
         self.remembered = remembered or settings.load()
         self.store = Store()
         self.runner = runner or WorkerRunner()
         self.bench = Bench(self.store, self.runner, _setup_of(self.remembered))
         self.bench.view.unit = "inch" if self.remembered.unit == "inch" else "millimeter"
-        self.view = Viewport()
+        self.view = view or Viewport()
         self.scene = Scene(self.bench, self.view)
         self.sheet = JobSheet(self.bench)
         self.elevation = ElevationPanel(self.bench)
@@ -133,7 +140,9 @@ class Window(QMainWindow):
             button = IconButton(name, self.actions_by_name[action].text().replace("&", ""))
             button.clicked.connect(self.actions_by_name[action].trigger)
             row.addWidget(button)
+        holder.setFixedSize(holder.sizeHint())
         self.menuBar().setCornerWidget(holder, Qt.Corner.TopRightCorner)
+        holder.show()
 
     def _connect(self) -> None:
         self.bench.refreshed.connect(self._refresh)
@@ -173,7 +182,9 @@ class Window(QMainWindow):
 
     def ask_open(self) -> None:
         """The file dialog."""
-        dialog = file_dialog(self, self.tr("Open a mesh"), self.remembered.folder, self.tr("Meshes ({0})").format(MESHES))
+        dialog = file_dialog(
+            self, self.tr("Open a mesh"), self.remembered.folder, self.tr("Meshes ({0})").format(MESHES)
+        )
         dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
         if dialog.exec() and dialog.selectedFiles():
             self.open(Path(dialog.selectedFiles()[0]))
@@ -280,9 +291,7 @@ class Window(QMainWindow):
 
     def _show_place(self, point: np.ndarray | None) -> None:
         scale = 25.4 if self.bench.view.unit == "inch" else 1.0
-        self.cursor_label.setText(
-            "" if point is None else "x {0:.2f}   y {1:.2f}   z {2:.2f}".format(*(point / scale))
-        )
+        self.cursor_label.setText("" if point is None else "x {:.2f}   y {:.2f}   z {:.2f}".format(*(point / scale)))
 
     def _progress(self, lane: str, fraction: float, text: str) -> None:
         self.progress.setText(f"{text}  {round(fraction * 100)} %" if fraction else text)
@@ -304,7 +313,11 @@ class Window(QMainWindow):
 
     def _choose(self, problem: NeedsChoice, go_on: object) -> None:
         """A question of a file format, answered by a button."""
-        names = {"all": self.tr("All of them"), "copy": self.tr("A copy"), "take_whole_facets": self.tr("Take the whole facets")}
+        names = {
+            "all": self.tr("All of them"),
+            "copy": self.tr("A copy"),
+            "take_whole_facets": self.tr("Take the whole facets"),
+        }
         self.banner.show_message(str(problem), tuple((c, names.get(c, c.replace("_", " "))) for c in problem.choices))
         self.banner.show()
         self._answer = go_on
@@ -371,7 +384,11 @@ class Window(QMainWindow):
         on = self.actions_by_name["section"].isChecked()
         mesh = self.bench.bed_mesh()
         if mesh is not None:
-            normal = self.view.camera.towards_eye() if hasattr(self.view.camera, "towards_eye") else np.array([0.0, -1.0, 0.0])
+            normal = (
+                self.view.camera.towards_eye()
+                if hasattr(self.view.camera, "towards_eye")
+                else np.array([0.0, -1.0, 0.0])
+            )
             self.view.set_section_plane(mesh.bounds.mean(axis=0) if on else None, normal if on else None)
 
     def toggle_full_screen(self) -> None:
@@ -396,7 +413,11 @@ class Window(QMainWindow):
 
     def show_about(self) -> None:
         """Version and licence."""
-        self.say("note", self.tr("Snapcomb {0}, under the MIT licence. All forces and sags are estimates.").format(VERSION), ())
+        self.say(
+            "note",
+            self.tr("Snapcomb {0}, under the MIT licence. All forces and sags are estimates.").format(VERSION),
+            (),
+        )
 
     def copy_measurement(self) -> None:
         """The last measurement to the clipboard."""
@@ -447,9 +468,9 @@ class Window(QMainWindow):
         self.remembered.geometry = bytes(self.saveGeometry().toBase64().data()).decode()
         settings.save(self.remembered)
         self.runner.close()
-        self.view.close()
+        if not self._lent:
+            self.view.close()
         event.accept()
-
 
 
 def _setup_of(remembered: settings.Settings) -> PrintSetup:

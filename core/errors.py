@@ -94,9 +94,7 @@ class PlanRefused(SnapcombError, ValueError):
 
     code = "plan"
 
-    def __init__(
-        self, what: str, next_step: str = "", field: str = "", limit: float | None = None
-    ) -> None:
+    def __init__(self, what: str, next_step: str = "", field: str = "", limit: float | None = None) -> None:
         super().__init__(what, next_step)
         self.args = (what, next_step, field, limit)
         self.field = field

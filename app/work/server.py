@@ -46,7 +46,9 @@ def run_task(name: str, args: tuple[Any, ...], context: Context) -> tuple[str, A
     except SnapcombError as problem:
         return "failed", problem.with_traceback(None)
     except MemoryError:
-        return "failed", SnapcombError("There is not enough memory for this.", "Close other programs or use a smaller mesh.")
+        return "failed", SnapcombError(
+            "There is not enough memory for this.", "Close other programs or use a smaller mesh."
+        )
     except Exception:  # the boundary of the process: nothing may pass it but a sentence
         log.error("Task %s failed:\n%s", name, traceback.format_exc())
         return "failed", SnapcombError(

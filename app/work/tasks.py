@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from core.diagnose.inspection import Inspection, inspect_part
 
 from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.diagnose.edge_index import EdgeIndex, edge_index
-from core.diagnose.inspection import Inspection, inspect_part
 from core.errors import SnapcombError
 from core.files.read import read_part
 from core.geometry.part import Part

@@ -19,7 +19,6 @@ import numpy as np
 from core.geometry.mesh import Mesh
 from core.geometry.part import Part
 
-
 #: Arrays above this many bytes travel as files.
 LARGE = 1 << 20
 

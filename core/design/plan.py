@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -188,7 +189,9 @@ def _positive(wishes: RowWishes) -> None:
     for name in ("teeth", "pitch", "foot", "tip", "thickness", "clear_bridge"):
         value = getattr(wishes, name)
         if value is not None and not (math.isfinite(value) and value > 0):
-            raise PlanRefused(f"The {name.replace('_', ' ')} must be more than zero.", "Type a larger figure.", name, 0.0)
+            raise PlanRefused(
+                f"The {name.replace('_', ' ')} must be more than zero.", "Type a larger figure.", name, 0.0
+            )
 
 
 def _sink(wish: float | None, usual: float, name: str) -> float:
@@ -212,9 +215,7 @@ class _Run:
     held: tuple[bool, bool]
 
 
-def _runs(
-    span: Span, wishes: RowWishes, standing: tuple[tuple[float, float], ...], clearance: float
-) -> list[_Run]:
+def _runs(span: Span, wishes: RowWishes, standing: tuple[tuple[float, float], ...], clearance: float) -> list[_Run]:
     """The stretches between the trimmed ends and the teeth that are there, without the clearance at free ends."""
     first, last = wishes.start, span.length - wishes.stop
     if last - first <= 0 or wishes.start < 0 or wishes.stop < 0:
@@ -276,7 +277,8 @@ def _free_run(run: _Run, wishes: RowWishes, tip: float, foot: float, limit: floa
         if pitch is not None and (count - 1) * pitch > length + 1e-6:
             fits = math.floor(length / pitch + 1e-9) + 1
             raise PlanRefused(
-                f"{count} teeth at a pitch of {pitch:.2f} mm need {(count - 1) * pitch:.2f} mm; {length:.2f} mm are there.",
+                f"{count} teeth at a pitch of {pitch:.2f} mm need {(count - 1) * pitch:.2f} mm; "
+                f"{length:.2f} mm are there.",
                 f"At that pitch {fits} fit.", "teeth", float(fits),
             )  # fmt: skip
     elif pitch is not None:
@@ -341,7 +343,11 @@ def _by_hand(span: Span, wishes: RowWishes, centres: F64, tip: float) -> tuple[t
     for number, shift in wishes.moved:
         if 0 <= number < len(placed):
             placed[number] += shift
-    if not span.closed and len(placed) and (placed.min() < tip / 2 - 1e-9 or placed.max() > span.length - tip / 2 + 1e-9):
+    if (
+        not span.closed
+        and len(placed)
+        and (placed.min() < tip / 2 - 1e-9 or placed.max() > span.length - tip / 2 + 1e-9)
+    ):
         raise PlanRefused(
             "A tooth would stand past the end of the edge.", "Keep it within the span.", "moved", span.length - tip / 2
         )
@@ -363,7 +369,7 @@ def _longest_clear(
 ) -> float:
     """The longest stretch of edge between two neighbouring tips, mm; ends beyond the last tip do not count."""
     tips = sorted([(c - tip / 2, c + tip / 2) for c in centres.tolist()] + list(standing))
-    clear = [b[0] - a[1] for a, b in zip(tips, tips[1:], strict=False)]
+    clear = [b[0] - a[1] for a, b in pairwise(tips)]
     if span.closed and tips:
         clear.append(tips[0][0] + span.length - tips[-1][1])
     return float(max(clear, default=0.0))

@@ -1,6 +1,7 @@
 """The print setup: what the printer lays down and how far it can reach unsupported.
 
-Every field says its unit, its range and where its default comes from; the panels and the command line are built from that.
+Every field says its unit, its range and where its default comes from; the panels and the command line are built from
+that.
 """
 
 from __future__ import annotations
@@ -28,7 +29,9 @@ class PrintSetup:
     line_width: float = _figure(0.44, "Line width", "mm", 0.1, 3.0, _MEMORY)
     layer_height: float = _figure(0.2, "Layer height", "mm", 0.02, 1.5, _PRACTICE)
     first_layer: float = _figure(0.2, "First layer", "mm", 0.02, 1.5, _PRACTICE)
-    walls: Walls = field(default="fixed", metadata={"label": "Walls", "choices": ("fixed", "variable"), "source": _MEMORY})
+    walls: Walls = field(
+        default="fixed", metadata={"label": "Walls", "choices": ("fixed", "variable"), "source": _MEMORY}
+    )
     air_layers: int = _figure(0, "Air layers", "", 0, 5, _PRACTICE)
     material: str = field(default="PLA", metadata={"label": "Material", "source": _PRACTICE})
     overhang: float = _figure(45.0, "Overhang limit from vertical", "°", 5.0, 89.0, _PRACTICE)
@@ -50,7 +53,9 @@ class PrintSetup:
                     f"Give a value from {f.metadata['low']:g} to {f.metadata['high']:g}{unit}.",
                 )
             if "choices" in f.metadata and value not in f.metadata["choices"]:
-                raise BadValue(f"{f.metadata['label']} cannot be “{value}”.", f"Use {' or '.join(f.metadata['choices'])}.")
+                raise BadValue(
+                    f"{f.metadata['label']} cannot be “{value}”.", f"Use {' or '.join(f.metadata['choices'])}."
+                )
         material(self.material)
 
     @property
@@ -62,8 +67,8 @@ class PrintSetup:
     def least_printable(self) -> float:
         """The narrowest width that leaves a printed path, mm.
 
-        Fixed-width walls lose what is thinner than about one line; variable-width walls print down to a quarter to a half
-        of the nozzle, but widen it (from memory); the cautious half is used.
+        Fixed-width walls lose what is thinner than about one line; variable-width walls print down to a quarter to a
+        half of the nozzle, but widen it (from memory); the cautious half is used.
         """
         return self.line_width if self.walls == "fixed" else 0.5 * self.nozzle
 

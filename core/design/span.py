@@ -110,7 +110,14 @@ class Span:
         across = follow(st.across)
         across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-12)
         return Stations(
-            x, follow(st.axis), across, follow(st.lo), follow(st.hi), follow(st.edge), follow(st.ledge), follow(st.reach)
+            x,
+            follow(st.axis),
+            across,
+            follow(st.lo),
+            follow(st.hi),
+            follow(st.edge),
+            follow(st.ledge),
+            follow(st.reach),
         )
 
     def bed_points(self, gap_points: F64) -> F64:

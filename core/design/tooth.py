@@ -1,8 +1,8 @@
 """The solids of a row: closed, outward, exact, one template for all teeth of a row.
 
 A tooth is drawn by its two flanks, seen along the thickness: u along the edge, y from the ledge (0) to the edge (gap).
-Flanks run straight on through the ledge plane and the edge plane and turn upright just beyond them, so that no corner of
-a tooth lies in either plane and the widths in the planes are exactly foot and tip. Only where a flank meets a plane
+Flanks run straight on through the ledge plane and the edge plane and turn upright just beyond them, so that no corner
+of a tooth lies in either plane and the widths in the planes are exactly foot and tip. Only where a flank meets a plane
 flat (an arc tangent to the ledge) the turn sits just inside the gap.
 """
 
@@ -212,7 +212,9 @@ def template(rows: int, sign: int) -> NDArray[np.int32]:
     first = np.array([0])
     quads.append((corner(first, 0, 0), corner(first, 0, 1), corner(first, 1, 1), corner(first, 1, 0)))
     quads.append((corner(last, 0, 0), corner(last, 1, 0), corner(last, 1, 1), corner(last, 0, 1)))
-    rows_of = [np.column_stack([a, b, c]) for a, b, c, _ in quads] + [np.column_stack([a, c, d]) for a, _, c, d in quads]
+    rows_of = [np.column_stack([a, b, c]) for a, b, c, _ in quads] + [
+        np.column_stack([a, c, d]) for a, _, c, d in quads
+    ]
     out = np.concatenate(rows_of).astype(np.int32)
     out = out if sign > 0 else out[:, ::-1].copy()
     frozen(out)

@@ -22,8 +22,8 @@ MOST = 20_000
 class EdgeIndex:
     """Feature edges and their chains in one print pose. Lengths mm, heights above the bed.
 
-    ``edges`` (f, 2) vertex ids; ``chain_of`` (f,) chain numbers; per chain ``length`` (c,), ``height`` (c,) of its lowest
-    point, ``gap`` (c,) to what lies below the middle of its longest edge (inf when nothing but the bed, NaN when it
+    ``edges`` (f, 2) vertex ids; ``chain_of`` (f,) chain numbers; per chain ``length`` (c,), ``height`` (c,) of its
+    lowest point, ``gap`` (c,) to what lies below the middle of its longest edge (inf when nothing but the bed, NaN when it
     rests on something) and ``lower`` (c,) whether the part hangs over it.
     """
 
@@ -45,7 +45,7 @@ class EdgeIndex:
 
 
 def edge_index(part: Part, pose: Pose) -> EdgeIndex:
-    """Everything that a person may click as an edge, in the print pose. A mesh without features gives an empty index."""
+    """Everything that a person may click as an edge, in the print pose; an empty index where there is nothing."""
     graph = FeatureGraph.of(part.topology)
     points = pose.apply(part.mesh.vertices)
     edges = part.topology.edges[graph.ids]
@@ -62,10 +62,8 @@ def edge_index(part: Part, pose: Pose) -> EdgeIndex:
     return EdgeIndex(graph, chain_of, np.bincount(chain_of, length, count), height, gap, lower)
 
 
-def _gap_below(
-    part: Part, pose: Pose, ends: F64
-) -> tuple[F64, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
-    """Distance from the middle of each chain's longest edge down to what lies below, and whether the part hangs there."""
+def _gap_below(part: Part, pose: Pose, ends: F64) -> tuple[F64, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
+    """Distance from the middle of each chain's longest edge down to what lies below; whether the part hangs there."""
     middle = ends.mean(axis=1)
     gap = np.full(len(middle), np.inf)
     lower = np.zeros(len(middle), np.bool_)

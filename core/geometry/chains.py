@@ -91,7 +91,7 @@ class FeatureGraph:
         return Chain((*reversed(behind), a, b, *ahead))
 
     def _walk(self, start: int, vertex: int) -> tuple[list[int], bool]:
-        """Vertices after ``vertex``, leaving edge ``start`` there, until a corner, an end, or home again (then True)."""
+        """Vertices after ``vertex``, leaving edge ``start`` there, until a corner, an end, or home (then True)."""
         path: list[int] = []
         edges = self.topology.edges
         at = start

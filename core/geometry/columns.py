@@ -101,7 +101,11 @@ class Columns:
         line, height, sign = self.crossings(p)
         first = np.r_[True, line[1:] != line[:-1]] if len(line) else np.zeros(0, np.bool_)
         total = np.cumsum(sign)
-        base = np.repeat(total[first] - sign[first], np.diff(np.r_[np.flatnonzero(first), len(line)])) if len(line) else total
+        base = (
+            np.repeat(total[first] - sign[first], np.diff(np.r_[np.flatnonzero(first), len(line)]))
+            if len(line)
+            else total
+        )
         depth = total - base
         enters = (depth > 0) & (depth - sign <= 0)
         leaves = (depth <= 0) & (depth - sign > 0)

@@ -135,10 +135,17 @@ class Region:
     def distance(self, points: ArrayLike) -> F64:
         """Distance from points (q, 2) to the region, (q,) mm: zero inside, infinite when the region is empty."""
         p = np.asarray(points, np.float64).reshape(-1, 2)
-        if self.empty:
+        if self.empty or not len(p):
             return np.full(len(p), np.inf)
-        out: F64 = np.where(self.contains(p), 0.0, shapely.distance(self.border, shapely.points(p)))
+        _, away = self._sides.query_nearest(shapely.points(p), return_distance=True, all_matches=False)
+        out: F64 = np.where(self.contains(p), 0.0, away)
         return out
+
+    @cached_property
+    def _sides(self) -> shapely.STRtree:
+        """Every side of every outline, found by place."""
+        ends = np.concatenate([np.stack([o, np.roll(o, -1, axis=0)], axis=1) for o in self.outlines])
+        return shapely.STRtree(shapely.linestrings(ends))
 
 
 #: The region that covers nothing.

@@ -68,7 +68,9 @@ def _as_solid(mesh: Mesh, origin: F64, topology: Topology | None) -> Manifold:
 def _reversed(solid: Manifold) -> Manifold:
     raw = solid.to_mesh64()
     triangles = np.array(np.asarray(raw.tri_verts)[:, ::-1], order="C")
-    return Manifold(Mesh64(vert_properties=np.array(np.asarray(raw.vert_properties)[:, :3], order="C"), tri_verts=triangles))
+    return Manifold(
+        Mesh64(vert_properties=np.array(np.asarray(raw.vert_properties)[:, :3], order="C"), tri_verts=triangles)
+    )
 
 
 def mesh_of(solid: Manifold, origin: F64) -> Mesh:

@@ -37,14 +37,16 @@ def face_as_ledge(edge: Polyline, point: F64, normal: F64) -> Polyline:
 def propose(job: Job, edge: Polyline, normals: F64, ledge: Polyline | None, pipeline: Pipeline) -> tuple[Pick, Span]:
     """The pick and span for a clicked edge (file mm) and, when one was clicked, its ledge (file mm).
 
-    ``normals`` (k, 3) are the outward normals, bed frame, of the faces that meet at an upright edge: a fin stands before
-    one of them. Raises SpanProblem with the reason of the likeliest reading.
+    ``normals`` (k, 3) are the outward normals, bed frame, of the faces that meet at an upright edge: a fin stands
+    before one of them. Raises SpanProblem with the reason of the likeliest reading.
     """
     if ledge is not None or not is_upright(edge, job):
         pick = Pick(edge, ledge)
         return pick, pipeline.span(job, pick)
     found: list[tuple[Pick, Span]] = []
-    problem: SnapcombError = SpanProblem("Nothing stands beside this upright edge.", "Pick an edge with a fin beside it.")
+    problem: SnapcombError = SpanProblem(
+        "Nothing stands beside this upright edge.", "Pick an edge with a fin beside it."
+    )
     for normal in normals:
         flat = np.array([normal[0], normal[1], 0.0])
         if np.linalg.norm(flat) < 0.3:

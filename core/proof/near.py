@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 
+from core.design.learned import UNTAUGHT, Learned
 from core.design.setup import PrintSetup
 from core.design.span import Span, local_mesh
 from core.geometry.columns import Columns
@@ -66,11 +67,17 @@ class Window:
 
 @dataclass(frozen=True, eq=False)
 class Near:
-    """A mesh (bed mm) around a span, under a setup."""
+    """A mesh (bed mm) around a span, under a setup and what was learned of the printer."""
 
     mesh: Mesh
     span: Span
     setup: PrintSetup
+    learned: Learned = UNTAUGHT
+
+    @property
+    def least(self) -> float:
+        """The narrowest width that prints, mm: as a coupon taught, or as the setup's rule has it."""
+        return self.learned.least_printable or self.setup.least_printable
 
     @cached_property
     def window(self) -> Window:
@@ -103,7 +110,7 @@ class Near:
     @cached_property
     def printed(self) -> tuple[Region, ...]:
         """What prints of the sections: opened by half the least printable width."""
-        radius = self.setup.least_printable / 2 - ROUNDING
+        radius = self.least / 2 - ROUNDING
         return tuple(s.opened(radius).simplified(_NOISE) for s in self.sections)
 
     @cached_property

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from core.design.learned import UNTAUGHT, Learned
 from core.design.materials import Range
 from core.design.setup import PrintSetup
 from core.design.span import Direction
@@ -121,22 +122,22 @@ def neck_sideways(width: float, depth: float, arm: float, strength: float) -> fl
     return min(neck_moment(width, depth, strength) / arm, shear) if arm > 0 else shear
 
 
-def strengths(setup: PrintSetup, direction: Direction, learned: Range | None = None) -> Range:
+def strengths(setup: PrintSetup, direction: Direction, learned: Learned = UNTAUGHT) -> Range:
     """Lowest and highest strength of a neck, MPa.
 
     An upright tooth breaks between its layers, a side tooth within them: there a strand may run across the neck (solid
     material) or end at a weld to its neighbour (the bare interface). A measured range replaces both.
     """
-    if learned is not None:
-        return learned
+    if learned.strength is not None:
+        return learned.strength
     m = setup.filament
     weak = m.across_layers.low if direction == "up" else m.across_layers.high
     source = f"{m.across_layers.source}; solid: {m.in_plane.source}"
     return Range(weak, max(m.in_plane.high, weak), source)
 
 
-def snap_row(necks: Necks, setup: PrintSetup, learned: Range | None = None) -> RowSnap:
-    """The forces that take one row off. ``learned`` is a strength range from a coupon, MPa."""
+def snap_row(necks: Necks, setup: PrintSetup, learned: Learned = UNTAUGHT) -> RowSnap:
+    """The forces that take one row off. What a coupon has taught replaces strengths and the limit for fingers."""
     s = strengths(setup, necks.direction, learned)
     low, high = (0.0 if necks.lost else s.low), s.high
     w, t = necks.tip, necks.thickness
@@ -151,23 +152,29 @@ def snap_row(necks: Necks, setup: PrintSetup, learned: Range | None = None) -> R
         along=Force(neck_sideways(t, w, arm, low), neck_sideways(thick, wide, arm, high)).times(n),
         moment=Force(neck_moment(w, t, low), neck_moment(wide, thick, high)),
         scar=n * wide * thick,
-        how=how_it_goes(sideways, setup),
+        how=how_it_goes(sideways, setup, learned),
     )
 
 
-def how_it_goes(sideways: Force, setup: PrintSetup) -> How:
+def how_it_goes(sideways: Force, setup: PrintSetup, learned: Learned = UNTAUGHT) -> How:
     """By fingers, by pliers, or with a knife; soft material is always cut."""
-    if setup.filament.cut or sideways.high > PLIERS_N:
+    fingers = fingers_limit(learned)
+    if setup.filament.cut or sideways.high > max(PLIERS_N, fingers):
         return "knife"
-    return "fingers" if sideways.high <= FINGERS_N else "pliers"
+    return "fingers" if sideways.high <= fingers else "pliers"
 
 
-def snap_piece(rows: Sequence[Necks], setup: PrintSetup, learned: Range | None = None) -> PieceSnap:
+def fingers_limit(learned: Learned = UNTAUGHT) -> float:
+    """Rocking force up to which fingers do, N."""
+    return FINGERS_N if learned.fingers is None else learned.fingers
+
+
+def snap_piece(rows: Sequence[Necks], setup: PrintSetup, learned: Learned = UNTAUGHT) -> PieceSnap:
     """All rows that hold a piece, the designer's among them. No rows: nothing holds it."""
     snaps = tuple(snap_row(r, setup, learned) for r in rows)
     pull = sum((s.pull for s in snaps), NOTHING)
     sideways = sum((s.sideways for s in snaps), NOTHING)
-    return PieceSnap(snaps, pull, sideways, how_it_goes(sideways, setup), removal_order(snaps, setup))
+    return PieceSnap(snaps, pull, sideways, how_it_goes(sideways, setup, learned), removal_order(snaps, setup))
 
 
 def removal_order(snaps: Sequence[RowSnap], setup: PrintSetup) -> tuple[str, ...]:

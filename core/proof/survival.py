@@ -17,7 +17,6 @@ import shapely
 from numpy.typing import NDArray
 
 from core.design.plan import RowPlan, Shape
-from core.design.setup import PrintSetup
 from core.design.tooth import Teeth, profile
 from core.geometry.mesh import F64, I64, Bool
 from core.geometry.regions import Region
@@ -78,7 +77,7 @@ def survive(near: Near, plan: RowPlan, teeth: Teeth) -> Survival:
     """Follow every tooth of a planned row through the printer's layers. ``teeth`` bed mm, as built from ``plan``."""
     numbers, heights = near.layers
     sections = tooth_sections(teeth, near.window, np.tile(heights, (plan.teeth, 1)))
-    left = opened(sections, near.setup.least_printable)
+    left = opened(sections, near.least)
     left = _with_the_part(near, sections, left) if near.span.direction == "up" else left
     follow = _upright if near.span.direction == "up" else _sideways
     state, lost, air, connected, contact = follow(near, plan, sections, left)
@@ -89,9 +88,9 @@ def survive(near: Near, plan: RowPlan, teeth: Teeth) -> Survival:
     )
 
 
-def holding_width(setup: PrintSetup) -> float:
-    """The narrowest tip or thickness (mm, in steps of 0.05) of which every layer prints."""
-    return math.ceil(setup.least_printable / STEP - 1e-9) * STEP
+def holding_width(least: float) -> float:
+    """The narrowest tip or thickness (mm, in steps of 0.05) that prints in every layer, for a ``least`` width, mm."""
+    return round(math.ceil(least / STEP - 1e-9) * STEP, 6)
 
 
 def lost_layers(
@@ -138,13 +137,13 @@ def _with_the_part(near: Near, sections: Polygons, left: Polygons) -> Polygons:
     So at a sharp edge: its own lowest layer is lost but for the places where a tooth widens it.
     """
     out = left.copy()
-    reach = 2 * near.setup.least_printable
+    reach = 2 * near.least
     for k in np.flatnonzero((shapely.is_empty(left) & ~shapely.is_empty(sections)).any(axis=0)):
         shape = near.sections[k].shape
         lone = shapely.is_empty(left[:, k]) & shapely.intersects(shape, sections[:, k])
         rows = np.flatnonzero(lone & ~shapely.intersects(near.printed[k].shape, sections[:, k]))
         around = shapely.intersection(shapely.buffer(sections[rows, k], reach, quad_segs=2), shape)
-        both = opened(shapely.union(sections[rows, k], around), near.setup.least_printable)
+        both = opened(shapely.union(sections[rows, k], around), near.least)
         out[rows, k] = shapely.intersection(both, sections[rows, k])
     return out
 
@@ -227,11 +226,11 @@ def _worst_upright(near: Near, plan: RowPlan, teeth: Teeth) -> I64:
     low = at.ledge.max(axis=1) + 0.01
     top = at.edge.min(axis=1) + at.reach - plan.air - 0.005
     edge = at.edge.min(axis=1)
-    rise = near.setup.least_printable / np.maximum(at.reach, 1e-9)
+    rise = near.least / np.maximum(at.reach, 1e-9)
 
     def fits(height: F64) -> Bool:
         wide = np.where(at.reach > 0, rise * np.maximum(height - edge, 0), 0)
-        least = np.sqrt(np.maximum(near.setup.least_printable**2 - wide**2, (2 * ROUNDING) ** 2))
+        least = np.sqrt(np.maximum(near.least**2 - wide**2, (2 * ROUNDING) ** 2))
         return prints(tooth_sections(teeth, near.window, height[:, None])[:, 0], least)
 
     thin = ~fits(top)
@@ -301,13 +300,13 @@ def _both_sides(near: Near, plan: RowPlan, grown: Polygons) -> tuple[Bool, Bool]
     return out[0].reshape(grown.shape), out[1].reshape(grown.shape)
 
 
-def worst_sideways(tip: float, thickness: float, setup: PrintSetup) -> int:
+def worst_sideways(tip: float, thickness: float, least: float, layer: float) -> int:
     """Layers of a side tooth's tip lost in the worst phase: all when too thin across, one when none may meet it."""
-    if thickness < setup.least_printable - ROUNDING:
-        return max(1, math.ceil(tip / setup.layer_height - 0.01))
-    return 1 if tip < setup.layer_height - 1e-9 else 0
+    if thickness < least - ROUNDING:
+        return max(1, math.ceil(tip / layer - 0.01))
+    return 1 if tip < layer - 1e-9 else 0
 
 
 def _worst_sideways(near: Near, plan: RowPlan) -> I64:
     thickness = np.ptp(plan.across_range, axis=1)
-    return np.array([worst_sideways(plan.tip, float(t), near.setup) for t in thickness], np.int64)
+    return np.array([worst_sideways(plan.tip, float(t), near.least, near.setup.layer_height) for t in thickness], np.int64)

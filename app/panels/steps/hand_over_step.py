@@ -29,7 +29,9 @@ class HandOverStep(Body):
             [Choice("shells", self.tr("Lapped shells")), Choice("skin", self.tr("One skin"))], self.tr("Bond")
         )
         self.bond.chosen.connect(
-            lambda key: self.bench.change(self.tr("Bond"), lambda job: job if job.bond == key else replace(job, bond=key))
+            lambda key: self.bench.change(
+                self.tr("Bond"), lambda job: job if job.bond == key else replace(job, bond=key)
+            )
         )
         self.row(self.bond, stretch=True)
         self.bond_words = self.label()
@@ -92,7 +94,9 @@ class HandOverStep(Body):
         elif isinstance(design, SnapcombError):
             words = self.tr("Row {0}: {1}").format(row.number, design)
         else:
-            words = self.tr("Row {0}: {1} teeth, {2} long").format(row.number, design.plan.teeth, self.mm(design.span.length))
+            words = self.tr("Row {0}: {1} teeth, {2} long").format(
+                row.number, design.plan.teeth, self.mm(design.span.length)
+            )
         name = ThemedLabel(words, "attention_text" if isinstance(design, SnapcombError) else "ink", Type.TEXT)
         name.setWordWrap(True)
         box.addWidget(name, 1)
@@ -100,7 +104,9 @@ class HandOverStep(Body):
         change.clicked.connect(lambda: self._take_in_hand(row.number))
         out = IconButton("remove", self.tr("Take row {0} out").format(row.number))
         out.clicked.connect(
-            lambda: self.bench.change(self.tr("Take row {0} out").format(row.number), lambda job: take_out(job, row.number))
+            lambda: self.bench.change(
+                self.tr("Take row {0} out").format(row.number), lambda job: take_out(job, row.number)
+            )
         )
         box.addWidget(change)
         box.addWidget(out)
@@ -124,6 +130,7 @@ class HandOverStep(Body):
 
 def minding() -> str:
     """The hand-over list: what keeps the proof true on the printer."""
+
     def tr(text: str) -> str:
         return QCoreApplication.translate("HandOverStep", text)
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from core.files.read import likely_unit
+
 from app.panels.steps.body import Body, show_trouble
 from app.panels.widgets import Choice, LinkButton, Segmented, State
-from core.files.unit_guess import likely_unit
 from core.job.job import read_in
 from core.units import UnitName
 
@@ -39,7 +40,7 @@ class PartStep(Body):
 
     def _odd_unit(self) -> UnitName | None:
         job = self.bench.job
-        if job is None or job.part.unit_stated or self._kept is not None and self._kept == job.part.source:
+        if job is None or job.part.unit_stated or (self._kept is not None and self._kept == job.part.source):
             return None
         return likely_unit(job.part.mesh) if job.part.unit == "millimeter" else None
 

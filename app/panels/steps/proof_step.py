@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from PySide6.QtWidgets import QVBoxLayout
+
 from app.look.tokens import Space
 from app.panels.steps.body import Body
 from app.panels.widgets import Banner, State
-from PySide6.QtWidgets import QVBoxLayout
 
 WARNS = ("warn", "stop")
 

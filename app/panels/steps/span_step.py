@@ -44,7 +44,10 @@ class SpanStep(Body):
         trouble = self.bench.results.trouble
         self.hint.setVisible(draft is None)
         show_trouble(self.trouble, trouble.get("pick") or trouble.get("span", ""), self._steps())
-        for box, value in ((self.start, draft.wishes.start if draft else 0.0), (self.stop, draft.wishes.stop if draft else 0.0)):
+        for box, value in (
+            (self.start, draft.wishes.start if draft else 0.0),
+            (self.stop, draft.wishes.stop if draft else 0.0),
+        ):
             box.set_unit(view.unit)
             box.set_value(value)
             box.setVisible(span is not None)
@@ -64,7 +67,11 @@ class SpanStep(Body):
 
     def _facts(self, span: object) -> str:
         low, high = span.gap_range
-        gap = self.mm(low) if high - low < 0.005 else self.tr("{0} to {1}").format(self.mm(low, unit=False), self.mm(high))
+        gap = (
+            self.mm(low)
+            if high - low < 0.005
+            else self.tr("{0} to {1}").format(self.mm(low, unit=False), self.mm(high))
+        )
         way = self.tr("upward") if span.direction == "up" else self.tr("sideways")
         kinds = {"ridge": self.tr("a ridge"), "strip": self.tr("a narrow strip"), "outer": self.tr("an outer edge")}
         lines = [
@@ -81,7 +88,11 @@ class SpanStep(Body):
         if span is None:
             return self.tr("measuring") if self.bench.runner.busy("span") else ""
         low, high = span.gap_range
-        gap = self.mm(low, unit=False) if high - low < 0.005 else f"{self.mm(low, unit=False)}–{self.mm(high, unit=False)}"
+        gap = (
+            self.mm(low, unit=False)
+            if high - low < 0.005
+            else f"{self.mm(low, unit=False)}–{self.mm(high, unit=False)}"
+        )
         return self.tr("{0}, gap {1}").format(self.mm(span.length), gap)
 
     def state(self) -> State:
@@ -92,5 +103,3 @@ class SpanStep(Body):
         if job is None or job.draft is None:
             return State.DONE if job is not None and job.rows else State.TODO
         return State.DONE if self.bench.view.accepted else State.TODO
-
-

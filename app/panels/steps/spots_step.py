@@ -147,7 +147,6 @@ class SpotsStep(Body):
         if entry is not None and entry.spot:
             self.fine.setText(self.tr("Not fine after all") if entry.dismissed else self.tr("Fine as it is"))
 
-
     def figure(self) -> str:
         if self.bench.job is None:
             return ""

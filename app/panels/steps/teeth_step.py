@@ -13,12 +13,15 @@ class TeethStep(Body):
 
     def build(self) -> None:
         self.hint = self.label(self.tr("Pick an overhang edge, or take a gap from the weak spots."))
-        self.shape = Segmented(
-            [Choice("straight", self.tr("Straight"), "tooth_straight"), Choice("arc_tip", self.tr("Arc at tip"), "tooth_arc_tip"),
-             Choice("arc_ledge", self.tr("Arc at ledge"), "tooth_arc_ledge"), Choice("rake", self.tr("Rake"), "tooth_rake"),
-             Choice("post", self.tr("Post"), "tooth_post")],
-            self.tr("Shape of the teeth"),
-        )  # fmt: skip
+        shapes = (
+            ("straight", self.tr("Straight")),
+            ("arc_tip", self.tr("Arc at tip")),
+            ("arc_ledge", self.tr("Arc at ledge")),
+            ("rake", self.tr("Rake")),
+            ("post", self.tr("Post")),
+        )
+        strip = [Choice(key, words, f"tooth_{key}") for key, words in shapes]
+        self.shape = Segmented(strip, self.tr("Shape of the teeth"))
         self.shape.chosen.connect(lambda key: self.bench.wish(self.tr("Tooth shape"), shape=key))
         self.column.addWidget(self.shape)
         self.boxes = {
@@ -45,7 +48,8 @@ class TeethStep(Body):
         }
         self.grid(*self.extra.values())
         self.across = Segmented(
-            [Choice("flush", self.tr("Flush, inward")), Choice("centred", self.tr("Centred"))], self.tr("Across the edge")
+            [Choice("flush", self.tr("Flush, inward")), Choice("centred", self.tr("Centred"))],
+            self.tr("Across the edge"),
         )
         self.across.chosen.connect(lambda key: self.bench.wish(self.tr("Across the edge"), across=key))
         self.across_line = self.row(self.across, stretch=True)
