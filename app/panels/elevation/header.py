@@ -12,6 +12,8 @@ from app.look.tokens import Space, Type
 from app.panels.widgets.buttons import VerbButton
 from app.panels.widgets.painted import ThemedLabel
 
+#: A title cut shorter than this says nothing.
+LEAST_LETTERS = 5
 #: Room (px) below which the title of the view says nothing.
 LEAST_TITLE = 160
 
@@ -44,7 +46,8 @@ class _Elided(ThemedLabel):
         self._fit()
 
     def _fit(self) -> None:
-        self.setText(self.fontMetrics().elidedText(self._whole, Qt.TextElideMode.ElideRight, max(self.width() - 2, 0)))
+        text = self.fontMetrics().elidedText(self._whole, Qt.TextElideMode.ElideRight, max(self.width() - 2, 0))
+        self.setText(text if text == self._whole or len(text) > LEAST_LETTERS else "")
 
 
 class Header(QWidget):

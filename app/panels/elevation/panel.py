@@ -101,5 +101,3 @@ class ElevationPanel(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Repaint in another theme."""
         self.drawing.update()
-
-
