@@ -73,6 +73,7 @@ def build() -> App:
         usage="Usage: snapcomb [FILE]\n       snapcomb COMMAND …",
         help="Breakaway teeth under edges of a mesh that would sag when it is printed.",
         version=program_version,
+        help_epilogue="Exit status: 0 done, 1 done but something needs a person, 2 bad usage, 3 nothing could be read.",
         help_formatter="plain" if plain else "default",
         default_command=open_window,
     )

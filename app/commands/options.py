@@ -61,15 +61,15 @@ def _length(text: str, group: str) -> Parameter:
 Unit = Annotated[
     UnitName | None,
     Parameter(
-        converter=to_unit, metavar="UNIT", show_default=lambda _value: "mm",
+        converter=to_unit, metavar="UNIT", show_choices=False, show_default=lambda _value: "mm",
         help="What the numbers of a file without a unit are: mm, in, cm, m, ft or micron.",
     ),
 ]  # fmt: skip
 Up = Annotated[
     str | tuple[float, float, float],
     Parameter(
-        converter=to_up, n_tokens=1, accepts_keys=False, metavar="file|auto|X,Y,Z",
-        help="Which direction of the file is up on the bed. file: its +Z.",
+        converter=to_up, negative="", n_tokens=1, accepts_keys=False, metavar="file|auto|X,Y,Z",
+        help="Which direction of the file is up on the bed. file: its +Z; auto: the pose with the least overhang.",
     ),
 ]  # fmt: skip
 Out = Annotated[Path, Parameter(name=["--output", "-o"], metavar="OUT")]

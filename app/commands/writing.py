@@ -1,0 +1,93 @@
+"""What ``fit`` and ``apply`` share: outputs that never swallow an input, writing, and telling what was added."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from app.commands.output import heading, print_json, say, table
+from app.commands.reading import MESH_SUFFIXES
+from app.commands.status import DONE, NEEDS_A_PERSON, UsageError
+
+if TYPE_CHECKING:
+    from core.job.fit import Fitted
+    from core.job.hand_over import HandedOver
+    from core.job.pipeline import Pipeline
+
+
+def vet_output(output: Path, inputs: Sequence[Path], *, replace: bool = False) -> None:
+    """An output that is an input is a slip, unless replacing was asked for. Raises UsageError."""
+    if replace:
+        return
+    for other in inputs:
+        if _same(output, other):
+            raise UsageError(f"The output “{output}” is the input.", "Choose another name, or add --replace.")
+
+
+def _same(a: Path, b: Path) -> bool:
+    try:
+        return a.samefile(b)
+    except OSError:
+        return a.absolute() == b.absolute()
+
+
+def vet_mesh_ending(output: Path) -> None:
+    """Meshes are written in the format of their ending. Raises UsageError for one that is not written."""
+    if output.suffix.lower() not in MESH_SUFFIXES:
+        raise UsageError(
+            f"“{output.name}” does not end like a mesh that Snapcomb writes.",
+            "Use .stl or .3mf, or the ending of the original.",
+        )
+
+
+def write(
+    fitted: Fitted, output: Path, pipeline: Pipeline, *, only_teeth: bool, replace: bool, choice: str | None
+) -> HandedOver | None:
+    """Write the patched mesh or the teeth alone; None when there is nothing to add. Raises what writing raises."""
+    from core.job.hand_over import hand_over
+
+    if not fitted.job.rows:
+        return None
+    what = "teeth" if only_teeth else "part"
+    return hand_over(fitted.job, output, pipeline, what=what, replace=replace, choice=choice)
+
+
+def report(fitted: Fitted, written: HandedOver | None, *, json: bool) -> int:
+    """Print what was added and return the exit status."""
+    from core.job.fit import fitted_json
+
+    data = fitted_json(fitted)
+    if json:
+        print_json(data)
+    else:
+        _print(data, fitted)
+    for skipped in fitted.skipped:
+        say(f"Gap {skipped.gap or '?'} got no row. {skipped.why}")
+    if written is not None:
+        kept = ", every original facet as it was" if written.lossless else ""
+        say(f"Wrote {written.path} ({written.triangles:,} triangles{kept}).")
+    elif not fitted.skipped:
+        say("No gap lacks teeth, so nothing was written.")
+    else:
+        say("No row could be added, so nothing was written.")
+    return NEEDS_A_PERSON if fitted.needs_a_person else DONE
+
+
+def _print(data: dict[str, Any], fitted: Fitted) -> None:
+    columns = ("gap", "teeth", "pitch mm", "foot mm", "tip mm", "thick mm", "high mm", "grams", "pull N", "sideways N")
+    table(columns, [_row(one) for one in data["added"]])
+    for one, added in zip(data["added"], fitted.added, strict=True):
+        for text in added.words:
+            print(f"Gap {one['gap']}: {text}")
+        for finding in one["findings"]:
+            print(f"Gap {one['gap']}, {finding['level']}: {finding['text']}")
+    if data["added"]:
+        heading("Forces are estimates within a factor of about two. Wear eye protection when you snap teeth off.")
+
+
+def _row(one: dict[str, Any]) -> tuple[str, ...]:
+    row, snap = one["row"], one["snap_n"]
+    figures = (row[n] for n in ("pitch_mm", "foot_mm", "tip_mm", "thickness_mm", "height_mm"))
+    forces = (f"{low:.0f} to {high:.0f}" for low, high in (snap["pull"], snap["sideways"]))
+    return (str(one["gap"] or ""), str(row["teeth"]), *(f"{f:.2f}" for f in figures), f"{one['mass_g']:.3f}", *forces)

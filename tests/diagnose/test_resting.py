@@ -1,0 +1,81 @@
+"""Resting poses against statics in closed form and against the tip angle of a box."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import trimesh
+from hypothesis import given, settings
+
+from core.design.setup import PrintSetup
+from core.diagnose.resting import Resting, resting_poses
+from core.geometry.mesh import Mesh
+from tests.meshes import arch, ball, box, cone, empty, flat_sheet, platonic
+from tests.strategies import rigid_poses
+
+SETUP = PrintSetup()
+
+
+def ups(found: tuple[Resting, ...]) -> np.ndarray:
+    return np.array([r.pose.inverse.turn([0, 0, 1]) for r in found])
+
+
+def test_a_box_stands_on_its_six_sides_and_falls_at_the_angle_of_the_formula() -> None:
+    # tip angle = atan(margin / height of the centre of mass): 20 × 20 × 40 standing on end falls at 26.565°
+    found = resting_poses(box((0, 0, 0), (20, 20, 40)), SETUP, most=9)
+    assert len(found) == 6
+    assert found[0].filed
+    assert found[0].tip_deg == pytest.approx(26.565, abs=0.001)
+    assert sorted(r.contact_area for r in found) == pytest.approx([400, 400, 800, 800, 800, 800])
+    assert all(r.overhang_area == 0 for r in found)
+
+
+def test_an_arch_filed_on_its_feet_is_left_there_though_its_side_would_overhang_less() -> None:
+    first, second, *_ = resting_poses(arch(), SETUP)
+    assert first.filed
+    assert first.overhang_area > 100
+    assert second.overhang_area == pytest.approx(0, abs=1e-6)
+
+
+@given(pose=rigid_poses())
+@settings(max_examples=15, deadline=None)
+def test_an_arch_in_a_wild_pose_is_laid_down_where_nothing_overhangs(pose: np.ndarray) -> None:
+    tilted = arch().moved(pose)
+    best = resting_poses(tilted, SETUP)[0]
+    assert best.filed or best.overhang_area == pytest.approx(0, abs=1e-6)
+    assert tilted.moved(best.pose.matrix).bounds[0, 2] == pytest.approx(0, abs=1e-6)
+
+
+def test_a_cone_filed_on_its_tip_is_set_on_its_base() -> None:
+    found = resting_poses(cone(30), SETUP)
+    assert not found[0].filed
+    assert ups(found)[0] == pytest.approx([0, 0, -1])
+    assert found[0].overhang_area == 0
+
+
+def test_overhang_areas_agree_with_another_librarys_face_areas() -> None:
+    mesh = arch()
+    other = trimesh.Trimesh(mesh.vertices, mesh.triangles, process=False)
+    for r in resting_poses(mesh, SETUP):
+        turned = other.copy().apply_transform(r.pose.matrix)
+        steep = turned.face_normals[:, 2] < -math.sin(math.radians(45)) - 1e-9
+        on_bed = turned.triangles[:, :, 2].max(axis=1) < 0.02
+        assert r.overhang_area == pytest.approx(turned.area_faces[steep & ~on_bed].sum(), abs=1e-6)
+
+
+@pytest.mark.parametrize("solid", ["tetrahedron", "cube", "octahedron", "dodecahedron", "icosahedron"])
+def test_regular_solids_stand_on_every_face(solid: str) -> None:
+    faces = {"tetrahedron": 4, "cube": 6, "octahedron": 8, "dodecahedron": 12, "icosahedron": 20}[solid]
+    found = resting_poses(platonic(solid), SETUP, most=99)
+    assert sum(r.contact_area > 0 for r in found) == faces
+
+
+@pytest.mark.parametrize("mesh", [flat_sheet(), empty(), Mesh(np.zeros((1, 3)), np.zeros((0, 3), np.int32))])
+def test_what_has_no_volume_keeps_the_pose_as_filed(mesh: Mesh) -> None:
+    assert [r.filed for r in resting_poses(mesh, SETUP)] == [True]
+
+
+def test_a_ball_gives_few_poses() -> None:
+    assert 1 <= len(resting_poses(ball(), SETUP)) <= 6
