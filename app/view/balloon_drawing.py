@@ -110,7 +110,7 @@ def _free_box(balloon: Balloon, anchor: QPointF, margin: _Margin) -> QRectF:
     left = frame.left() + INSET - RADIUS if margin.on_left else frame.right() - INSET + RADIUS - width
     top, bottom = frame.top() + 12.0, frame.bottom() - 12.0 - APART
     best, least = QRectF(left, top, width, APART), np.inf
-    for y in np.arange(top, max(bottom, top) + 1, 6.0):
+    for y in np.arange(top, max(bottom, top) + 1, 8.0):
         box = QRectF(left, float(y), width, APART)
         if any(box.intersects(other) for other in margin.taken) or box.contains(anchor):
             continue

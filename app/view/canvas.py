@@ -121,7 +121,7 @@ class Canvas(QWidget):
         """Go to another camera in a short flight, at once where nothing is animated."""
         self._flight.stop()
         if not self.animated or not self.isVisible() or self._unframed:
-            self._unframed = False
+            self._unframed = self._unframed and not self.isVisible()  # its size is not known before it is shown
             self.camera, self._moving = camera, False
             self.request(part=True)
             self.camera_changed.emit()
@@ -201,7 +201,7 @@ class Canvas(QWidget):
         if self._moving:
             self._moving, self._part_due = False, True
         self._draw_due()
-        for _ in range(FINE):
+        for _ in range(2 * FINE):
             if self.rendering.wants_more:
                 self.rendering.refine()
         self._picture = self.rendering.picture()

@@ -78,6 +78,7 @@ def _words(painter: QPainter, page: Page, middle: QPointF, along: tuple[float, f
     if angle > 90.0 or angle <= -90.0:
         angle -= math.copysign(180.0, angle)
     painter.save()
+    painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
     painter.translate(middle)
     painter.rotate(angle)
     start = QPointF(-text_width(font, text) / 2, -5.0)

@@ -8,12 +8,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen, QPolygonF
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter, QPainterPath, QPen, QPolygonF
 
 from app.look.tokens import LIGHT, Theme
 from app.view.lens import Lens
@@ -23,6 +24,8 @@ F64 = NDArray[np.float64]
 
 #: From the edge of the view to the frame of the drawing.
 FRAME_INSET: Final = 11.0
+#: Width of the rim round words that lie over lines, on both sides together.
+HALO: Final = 4.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,15 +80,35 @@ def stroke(painter: QPainter, points: F64, with_pen: QPen) -> None:
 
 def haloed_text(painter: QPainter, at: QPointF, text: str, font: QFont, *, colour: str, halo: str) -> None:
     """Text with its baseline at ``at``, on a rim of the ground colour that keeps lines away from the letters."""
-    path = QPainterPath()
-    path.addText(at, font, text)
-    ground = QColor(halo)
-    painter.setBrush(Qt.BrushStyle.NoBrush)
-    painter.setPen(QPen(ground, 4.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin))
-    painter.drawPath(path)
+    ratio = painter.device().devicePixelRatioF()
+    painter.drawImage(at + QPointF(-HALO, -_above(font)), _rim(text, font.toString(), halo, ratio))
     painter.setFont(font)
     painter.setPen(QColor(colour))
     painter.drawText(at, text)
+
+
+def _above(font: QFont) -> float:
+    """From the baseline to the upper edge of a rim's picture, whole logical px."""
+    return math.ceil(QFontMetricsF(font).ascent() + HALO)
+
+
+@lru_cache(maxsize=256)
+def _rim(text: str, font_key: str, colour: str, ratio: float) -> QImage:
+    """The rim round a text, drawn once: stroking letters anew at every frame costs a millisecond a line."""
+    font = QFont()
+    font.fromString(font_key)
+    metrics = QFontMetricsF(font)
+    size = metrics.horizontalAdvance(text) + 2 * HALO, _above(font) + metrics.descent() + HALO
+    image = QImage(*(math.ceil(length * ratio) for length in size), QImage.Format.Format_ARGB32_Premultiplied)
+    image.setDevicePixelRatio(ratio)
+    image.fill(Qt.GlobalColor.transparent)
+    letters = QPainterPath()
+    letters.addText(QPointF(HALO, _above(font)), font, text)
+    painter = QPainter(image)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.strokePath(letters, pen(colour, HALO))
+    painter.end()
+    return image
 
 
 def text_width(font: QFont, text: str) -> float:

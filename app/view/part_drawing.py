@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 from vtkmodules.util.numpy_support import numpy_to_vtk
 from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPolyData
-from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkProperty, vtkRenderer
+from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkProp, vtkProperty, vtkRenderer
 
 from app.look.tokens import Pen, Theme
 from app.view import arrays
 from app.view.lens import Lens
-from app.view.part_shape import Outline, Shaded, rounded, stand_in
+from app.view.part_shape import Outline, Shaded, cut_lines, rounded, stand_in
 from core.geometry.mesh import Mesh
 from core.geometry.topology import Topology
 
@@ -40,18 +40,20 @@ COLOURED_SHARE: Final = 0.91
 class PartDrawing:
     """Draws one mesh in bed mm. Give it the mesh, the theme and the lens; it keeps no other truth."""
 
-    def __init__(self, layer: vtkRenderer) -> None:
-        self._layer = layer
+    def __init__(self, layer: vtkRenderer, over: vtkRenderer) -> None:
         self.mesh: Mesh | None = None
         self._shaded: Shaded | None = None
         self._outline: Outline | None = None
         self._pending: Iterator[Mesh | None] | None = None
         self._ambient = AMBIENT
         self._body, self._light_body = _body_actor(), _body_actor()
-        self._features, self._rim = _line_actor(), _line_actor()
-        for actor in (self._body, self._light_body, self._features, self._rim):
+        self._features, self._rim, self._cut = _line_actor(), _line_actor(), _line_actor()
+        for actor in (self._body, self._light_body, self._features, self._rim, self._cut):
             actor.VisibilityOff()
             layer.AddActor(actor)
+        self._inside = _inside_actor()
+        over.AddActor(self._inside)
+        self._section: tuple[F64, F64] | None = None
         self.has_stand_in = False
 
     def set_mesh(self, mesh: Mesh | None, segments: F64, topology: Topology | None) -> None:
@@ -60,7 +62,7 @@ class PartDrawing:
         self.has_stand_in = False
         if mesh is None or not len(mesh.triangles):
             self.mesh = None
-            for actor in (self._body, self._light_body, self._features, self._rim):
+            for actor in (self._body, self._light_body, self._features, self._rim, self._cut):
                 actor.VisibilityOff()
                 actor.GetMapper().SetInputData(vtkPolyData())
             return
@@ -75,6 +77,7 @@ class PartDrawing:
         if count > BIG_TRIANGLES:
             self._pending = stand_in(mesh, STAND_IN_TRIANGLES)
         self.use_stand_in(False)
+        self._draw_cut()
 
     def _surface(self, mesh: Mesh, topology: Topology | None) -> vtkPolyData:
         if topology is None or len(mesh.triangles) > SMALL_TRIANGLES:
@@ -131,13 +134,14 @@ class PartDrawing:
             inside.SetAmbient(0.86)
             inside.SetDiffuse(0.0)
             actor.SetBackfaceProperty(inside)
-        for actor in (self._features, self._rim):
+        for actor in (self._features, self._rim, self._cut):
             actor.GetProperty().SetColor(*arrays.rgb(theme.plaster_edge))
 
     def set_scale(self, device_pixels: float) -> None:
         """Device pixels in a logical one: lines keep their width."""
         self._features.GetProperty().SetLineWidth(Pen.FEATURE * device_pixels)
         self._rim.GetProperty().SetLineWidth(Pen.OUTLINE * device_pixels)
+        self._cut.GetProperty().SetLineWidth(Pen.CUT * device_pixels)
 
     def set_colours(self, rgb: NDArray[np.uint8] | None) -> None:
         """Colour the part by vertex, (n, 3) uint8, or None for plaster."""
@@ -157,15 +161,31 @@ class PartDrawing:
 
     def set_section(self, origin: F64 | None, normal: F64 | None) -> None:
         """Cut away what lies on the side that ``normal`` points to; None shows the whole part."""
-        for actor in (self._body, self._light_body, self._features, self._rim):
+        whole = origin is None or normal is None
+        self._section = None if whole else (np.asarray(origin, float), np.asarray(normal, float))
+        for actor in (self._body, self._light_body, self._features, self._rim, self._inside):
             mapper = actor.GetMapper()
             mapper.RemoveAllClippingPlanes()
-            if origin is None or normal is None:
+            if self._section is None:
                 continue
             plane = vtkPlane()
-            plane.SetOrigin(*origin)
-            plane.SetNormal(*(-np.asarray(normal, float)))
+            plane.SetOrigin(*self._section[0])
+            plane.SetNormal(*-self._section[1])
             mapper.AddClippingPlane(plane)
+        self._draw_cut()
+
+    def _draw_cut(self) -> None:
+        """The line in which the section plane meets the part."""
+        shown = self.mesh is not None and self._section is not None
+        self._cut.SetVisibility(shown)
+        if self.mesh is not None and self._section is not None:
+            self._cut.GetMapper().SetInputData(arrays.loose_lines(cut_lines(self.mesh, *self._section)))
+            self._inside.GetMapper().SetInputData(self._body.GetMapper().GetInput())
+
+    @property
+    def mask_props(self) -> list[vtkProp]:
+        """What is to be drawn as the mask of the cut's hatching: the inner side of the skin, seen through the cut."""
+        return [self._inside] if self.mesh is not None and self._section is not None else []
 
 
 def _body_actor() -> vtkActor:
@@ -178,6 +198,15 @@ def _body_actor() -> vtkActor:
     actor = vtkActor()
     actor.SetMapper(mapper)
     actor.GetProperty().SetInterpolationToFlat()
+    return actor
+
+
+def _inside_actor() -> vtkActor:
+    """The back of every facet, in plain white: it serves as a mask."""
+    actor = _line_actor()
+    actor.GetProperty().SetColor(1.0, 1.0, 1.0)
+    actor.GetProperty().FrontfaceCullingOn()
+    actor.GetMapper().SetRelativeCoincidentTopologyPolygonOffsetParameters(-1.0, -10.0)
     return actor
 
 

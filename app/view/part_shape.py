@@ -95,6 +95,25 @@ class Outline:
         return self._edges[front[self._left] != front[self._right]]
 
 
+def cut_lines(mesh: Mesh, origin: F64, normal: F64) -> F64:
+    """Where a plane cuts the surface: segments (k, 2, 3), mm, one for every triangle that it passes through."""
+    side = (mesh.vertices - origin) @ normal
+    high = (side > 0)[mesh.triangles]
+    crossed = high.any(axis=1) & ~high.all(axis=1)
+    tri, high = mesh.triangles[crossed], high[crossed]
+    # The corner that is alone on its side; the plane cuts the two sides that end there.
+    lone_is_high = high.sum(axis=1) == 1
+    lone = np.argmax(high == lone_is_high[:, None], axis=1)
+    rows = np.arange(len(tri))
+    a = tri[rows, lone]
+    ends = np.empty((len(tri), 2, 3))
+    for k in (1, 2):
+        b = tri[rows, (lone + k) % 3]
+        share = side[a] / (side[a] - side[b])
+        ends[:, k - 1] = mesh.vertices[a] + (mesh.vertices[b] - mesh.vertices[a]) * share[:, None]
+    return ends
+
+
 def stand_in(mesh: Mesh, goal: int) -> Iterator[Mesh | None]:
     """A mesh of roughly ``goal`` triangles in place of a big one, for turning it; None until it is done.
 

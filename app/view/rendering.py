@@ -19,7 +19,7 @@ from app.view.part_drawing import SMALL_TRIANGLES, PartDrawing
 from app.view.shade import occlusion
 from app.view.sight import Sight
 from app.view.stage import Pixels, Stage
-from app.view.teeth_drawing import TeethDrawing, hatch
+from app.view.teeth_drawing import CUT_STEP, HATCH_STEP, TeethDrawing, hatch
 
 #: Frames that make a finished picture.
 FINE: Final = 8
@@ -82,7 +82,7 @@ class Rendering:
 
     def __init__(self) -> None:
         self.stage = Stage()
-        self.part = PartDrawing(self.stage.part)
+        self.part = PartDrawing(self.stage.part, self.stage.over)
         self.teeth = TeethDrawing(self.stage.over)
         self.theme: Theme = LIGHT
         self._lens: Lens | None = None
@@ -150,7 +150,8 @@ class Rendering:
         self._unshaded = None
         shrink = max(round(shrink * self._pixels), 1)
         light = occlusion(depth, self._lens, self._pixels, shrink)
-        self._light = (light * 256.0).astype(np.uint16)
+        self._light = np.full((*light.shape, 4), 256, np.uint16)  # alpha is left as it is
+        self._light[..., :3] = (light * np.float32(256.0)).astype(np.uint16)[..., None]
 
     def draw_teeth(self) -> None:
         """Start the teeth anew over the part as it is."""
@@ -158,43 +159,50 @@ class Rendering:
             return
         self._teeth_sum.clear()
         self._hatching = None
-        if self.teeth.mask_props:
-            self.stage.aim(self._lens)
-            mask = self.stage.draw_over(self.teeth.mask_props)[..., 3]
-            self._hatching = hatch(mask, self._pixels, self.theme.plaster_edge)
-        for k in range(max(self._part_sum.count, 1)):
-            self._teeth_frame(k)
+        for props, step in ((self.part.mask_props, CUT_STEP), (self.teeth.mask_props, HATCH_STEP)):
+            if props and not (self._moving and step == CUT_STEP):
+                self.stage.aim(self._lens)
+                lines = hatch(self.stage.draw_over(props)[..., 3], self._pixels, self.theme.plaster_edge, step)
+                self._hatching = lines if self._hatching is None else np.maximum(self._hatching, lines)
+        self._teeth_frame()
 
-    def _teeth_frame(self, number: int) -> None:
+    def _teeth_frame(self) -> None:
         if self.teeth.props and self._lens is not None:
-            self.stage.aim(self._lens, _SHIFTS[number])
+            self.stage.aim(self._lens, _SHIFTS[self._teeth_sum.count])
             self._teeth_sum.add(self.stage.draw_over(self.teeth.props))
 
     @property
     def wants_more(self) -> bool:
         """Whether the picture on show can still be made better."""
         there = self._lens is not None and self._part_sum.total is not None and not self._moving
-        smoother = self._part_sum.count < FINE and self._frame_time < PATIENCE
-        return there and (smoother or self._unshaded is not None)
+        return there and (self._part_is_rough or self._teeth_are_rough or self._unshaded is not None)
+
+    @property
+    def _part_is_rough(self) -> bool:
+        return self._part_sum.count < FINE and self._frame_time < PATIENCE
+
+    @property
+    def _teeth_are_rough(self) -> bool:
+        return bool(self.teeth.props) and self._teeth_sum.count < FINE
 
     def refine(self) -> None:
         """One step: soft shading if it is still missing, else one more frame of part and teeth."""
         if self._unshaded is not None:
             self._shade(self._unshaded, SHADE_SHRINK)
             return
-        number = self._part_sum.count
-        self._part_frame(number)
-        self._teeth_frame(number)
+        if self._part_is_rough:
+            self._part_frame(self._part_sum.count)
+        if self._teeth_are_rough:
+            self._teeth_frame()
 
     def picture(self) -> Picture | None:
         """The layers as they stand, or None before the first drawing."""
         if self._part_sum.total is None:
             return None
         part = self._part_sum.mean()
-        if self._light is not None and self._light.shape == part.shape[:2]:
-            part = part.copy()
-            part[..., :3] *= self._light[..., None]
-            part[..., :3] >>= 8
+        if self._light is not None and self._light.shape == part.shape:
+            part = part * self._light
+            part >>= 8
         teeth = self._teeth_sum.mean().astype(np.uint8) if self._teeth_sum.total is not None else None
         return Picture(part.astype(np.uint8), teeth, self._hatching, self._sight)
 

@@ -29,6 +29,8 @@ REACH_PX: Final = (3.0, 40.0)
 STRENGTH: Final = 0.55
 #: Horizons lower than this (sine) are the surface itself, not a neighbour.
 BIAS: Final = 0.10
+#: Each direction steps at other distances, or the steps would show as rings round a corner.
+STAGGER: Final = (1.0, 0.45, 0.8, 0.6, 0.9)
 #: The few directions leave stripes; blurring twice over this many pixels of the small map takes them away.
 BLUR: Final = (5, 3)
 
@@ -72,7 +74,7 @@ def _horizons(surface: _Surface) -> F32:
         angle = 2.0 * math.pi * (k + 0.5) / DIRECTIONS
         worst = np.zeros(surface.depth.shape, np.float32)
         for step in range(1, STEPS + 1):
-            length = surface.reach * (step / STEPS) ** 1.6
+            length = surface.reach * (step - 1 + STAGGER[k % len(STAGGER)]) ** 1.6 / STEPS**1.6
             offset = round(math.cos(angle) * length), round(math.sin(angle) * length)
             if offset != (0, 0):
                 _raise_horizon(worst, surface, offset)

@@ -43,6 +43,8 @@ class Stage:
         self.window.SetOffScreenRendering(1)
         self.window.SetMultiSamples(0)
         self.window.SetAlphaBitPlanes(1)
+        # Nobody looks at this window: handing each frame to the screen would cost four times the drawing itself.
+        self.window.SwapBuffersOff()
         self.part = self._layer()
         self.over = self._layer()
         self.over.SetPreserveDepthBuffer(1)

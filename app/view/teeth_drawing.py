@@ -24,6 +24,8 @@ TOOTH_LINE: Final = 1.2
 #: Hatching of existing teeth: finer than on the elevation, for the teeth are small in the view.
 HATCH_STEP: Final = 3.6
 HATCH_WIDE: Final = 0.9
+#: Hatching of a cut through the part.
+CUT_STEP: Final = Pen.HATCH_STEP
 AMBIENT: Final = 0.58
 DIFFUSE: Final = 0.95
 
@@ -121,17 +123,22 @@ class TeethDrawing:
         return [self._existing] if self._hatched else []
 
 
-def hatch(mask: NDArray[np.uint8], device_pixels: float, colour: str) -> NDArray[np.uint8]:
+def hatch(
+    mask: NDArray[np.uint8], device_pixels: float, colour: str, step_px: float = HATCH_STEP
+) -> NDArray[np.uint8]:
     """Lines at 45° where ``mask`` (h, w), 0…255, is set: (h, w, 4) uint8, colours multiplied by alpha."""
-    h, w = mask.shape
-    step, half = HATCH_STEP * device_pixels * 2**0.5, HATCH_WIDE * device_pixels * 2**0.5 / 2
-    across = (np.arange(h)[:, None] + np.arange(w)) % step  # along either axis a 45° line repeats every √2 steps
-    away = np.minimum(across, step - across)
-    alpha = np.clip(half - away + 0.5, 0.0, 1.0) * mask
-    out = np.empty((h, w, 4), np.uint8)
-    for channel, value in enumerate(arrays.rgb(colour)):
-        out[..., channel] = alpha * value
-    out[..., 3] = alpha
+    out = np.zeros((*mask.shape, 4), np.uint8)
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    if not len(rows):
+        return out
+    window = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+    step, half = step_px * device_pixels * 2**0.5, HATCH_WIDE * device_pixels * 2**0.5 / 2
+    down, along = (np.arange(part.start, part.stop, dtype=np.float32) for part in window)
+    across = (down[:, None] + along) % np.float32(step)  # along either axis a 45° line repeats every √2 steps
+    away = np.minimum(across, np.float32(step) - across)
+    alpha = np.clip(np.float32(half + 0.5) - away, 0.0, 1.0) * mask[window]
+    for channel, value in enumerate((*arrays.rgb(colour), 1.0)):
+        out[*window, channel] = alpha * np.float32(value)
     return out
 
 

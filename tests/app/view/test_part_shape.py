@@ -9,7 +9,7 @@ import trimesh
 
 from app.view.camera import Camera
 from app.view.lens import Lens
-from app.view.part_shape import Outline, rounded, stand_in
+from app.view.part_shape import Outline, cut_lines, rounded, stand_in
 from app.view.shade import occlusion
 from core.geometry.mesh import Mesh
 from core.geometry.topology import Topology
@@ -70,6 +70,19 @@ def test_the_stand_in_is_light_and_keeps_the_shape() -> None:
     assert 8_000 < len(light.triangles) < 40_000
     assert np.allclose(light.bounds, mesh.bounds, atol=0.5)
     assert light.volume == pytest.approx(mesh.volume, rel=0.02)
+
+
+@pytest.mark.parametrize("normal", [(0.0, 0.0, 1.0), (1.0, 0.0, 0.0), (0.3, -0.5, 0.8)])
+def test_a_section_is_cut_where_trimesh_cuts_it(normal: tuple[float, float, float]) -> None:
+    made = trimesh.creation.annulus(r_min=4.0, r_max=9.0, height=12.0, sections=40)
+    origin = np.array([0.13, 0.21, 0.37])  # through no vertex
+    ours = cut_lines(of(made), origin, np.array(normal))
+    theirs = trimesh.intersections.mesh_plane(made, np.array(normal), origin)
+    assert np.linalg.norm(np.diff(ours, axis=1), axis=2).sum() == pytest.approx(
+        np.linalg.norm(np.diff(theirs, axis=1), axis=2).sum(), rel=1e-9
+    )
+    assert np.abs((ours - origin) @ np.array(normal)).max() < 1e-12
+    assert len(cut_lines(of(made), np.array([0.0, 0.0, 50.0]), np.array([0.0, 0.0, 1.0]))) == 0
 
 
 def corner_buffer(lens: Lens) -> np.ndarray:

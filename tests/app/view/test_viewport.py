@@ -110,9 +110,9 @@ def test_teeth_behind_the_part_are_not_seen_and_cost_no_new_picture_of_it(part: 
     part.finish()
     frames = part.rendering.stage.frames
     part.set_ghost_teeth(Mesh(TEETH.vertices + np.array([0.0, 25.0, 0.0]), TEETH.triangles))
-    shared = part.rendering._part_sum.count
+    part._draw_due()
+    assert part.rendering.stage.frames == frames + 1  # teeth alone
     picture = pixels(part)
-    assert part.rendering.stage.frames - frames == shared  # one frame of teeth for each that the part had, none more
     x0, y0 = place(part, (-30, 0, 12))
     x1, _ = place(part, (30, 0, 12))
     assert not purple(picture[int(y0) + 8 :, int(x0) : int(x1)]).any()
@@ -193,6 +193,16 @@ def test_a_section_shows_the_inside(part: Viewport) -> None:
     x, y = place(part, (0, 0, 36))
     assert near(after[int(y) - 3 : int(y) + 3, int(x) - 3 : int(x) + 3], LIGHT.paper, 6).all()
     assert not near(before[int(y) - 3 : int(y) + 3, int(x) - 3 : int(x) + 3], LIGHT.paper, 2).all()
+
+
+def test_a_cut_through_the_part_is_hatched(part: Viewport) -> None:
+    part.view_named("right")
+    part.set_section_plane((0.0, 0.0, 0.0), (1.0, 0.0, 0.0))
+    picture = pixels(part)
+    x, y = place(part, (0, 10, 28))
+    window = picture[int(y) - 30 : int(y) + 30, int(x) - 30 : int(x) + 30].mean(axis=2)
+    assert 0.03 < (window < 150).mean() < 0.3
+    assert window.max() > 200
 
 
 def test_both_themes_draw_on_their_own_paper(part: Viewport, qapp: QApplication) -> None:
