@@ -146,12 +146,17 @@ OBJ_WORDS: Final = frozenset(
 )
 """Statements of the OBJ format (the published appendix on object files, version 3.0)."""
 
+HEAD: Final = 1 << 16
+"""Bytes that tell what a file is."""
+
 _HEAD: Final = 4096
 _BOM: Final = b"\xef\xbb\xbf"
 
 
-def sniff(data: bytes, suffix: str = "") -> Format:
-    """What the bytes are. ``suffix`` (".stl") decides only when the bytes do not.
+def sniff(data: bytes, suffix: str = "", size: int | None = None) -> Format:
+    """What a file is, from its bytes or the first 64 KiB of them and its ``size``.
+
+    ``suffix`` (".stl") decides only when the bytes do not.
 
     Raises UnreadableFile naming what the file is instead, where that can be told.
     """
@@ -161,7 +166,8 @@ def sniff(data: bytes, suffix: str = "") -> Format:
         return "3mf"
     if re.match(rb"ply[ \t]*[\r\n]", data):
         return "ply"
-    if len(data) >= 84 and len(data) == 84 + 50 * int.from_bytes(data[80:84], "little"):
+    size = len(data) if size is None else size
+    if size >= 84 and size == 84 + 50 * int.from_bytes(data[80:84], "little"):
         return "stl"
     return _sniff_text(data[:_HEAD].removeprefix(_BOM).lstrip(), data, suffix.lower())
 
@@ -184,7 +190,7 @@ def _sniff_text(head: bytes, data: bytes, suffix: str) -> Format:
 def _looks_like_text_stl(head: bytes, data: bytes) -> bool:
     if head[:5].lower() != b"solid" or not (len(head) == 5 or head[5:6].isspace()):
         return False
-    return re.search(rb"(?i)(^|\s)(facet|endsolid)(\s|$)", data[: 16 * _HEAD]) is not None or b"\0" not in head
+    return re.search(rb"(?i)(^|\s)(facet|endsolid)(\s|$)", data[:HEAD]) is not None or b"\0" not in head
 
 
 def _looks_like_obj(head: bytes) -> bool:

@@ -11,7 +11,7 @@ from typing import Final
 from core.errors import UnreadableFile
 from core.files.guard import quoted
 
-DECIMAL: Final = re.compile(rb"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
+DECIMAL: Final = re.compile(rb"[+-]?+(?:\d++\.?+\d*+|\.\d++)(?:[eE][+-]?+\d++)?+")
 """A decimal number as all the text formats know it; no words, no hexadecimal, no separators."""
 
 _STEP: Final = 1e-4

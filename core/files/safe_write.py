@@ -8,18 +8,19 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import io
 import os
 import secrets
 import stat
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from core.errors import BadValue, SnapcombError, WriteFailed
 from core.files.guard import shown
 
-Pieces = Sequence[bytes | memoryview]
-Check = Callable[[bytes], None]
+Check = Callable[[Path], None]
 
 _CAUSES: Final[dict[int, tuple[str, str]]] = {
     errno.ENOSPC: ("the disk is full", "Free some space or write to another disk."),
@@ -37,10 +38,26 @@ _CAUSES: Final[dict[int, tuple[str, str]]] = {
 }
 """What an error number means to the person, and the next step."""
 
-_BLOCK: Final = 1 << 17
-"""Bytes compared at a time."""
+_BLOCK: Final = 1 << 18
+"""Bytes copied or compared at a time: they stay in a core's cache, and no new memory is touched."""
 
 _UNTOUCHED: Final = "Nothing was changed."
+
+
+@dataclass(frozen=True)
+class Region:
+    """Bytes of another file, from one offset to another, that are copied without being held in memory."""
+
+    path: Path
+    begin: int
+    end: int
+
+    def __len__(self) -> int:
+        return self.end - self.begin
+
+
+Piece = bytes | memoryview | Region
+Pieces = Sequence[Piece]
 
 
 def write_safely(
@@ -48,8 +65,8 @@ def write_safely(
 ) -> None:
     """Write the pieces one after the other as the file ``path``, or leave everything as it was.
 
-    ``check`` gets the bytes read back from the disk, after they were found equal to the pieces, and raises a
-    SnapcombError when they do not hold what they should. An existing file is replaced, but one of the ``inputs``
+    ``check`` gets the path of the finished temporary file, after it was read back and found equal to the pieces, and
+    raises a SnapcombError when it does not hold what it should. An existing file is replaced, but one of the ``inputs``
     only with ``replace``. A symbolic link is followed; the mode of an old file is kept.
     Raises WriteFailed, and BadValue for a target that is an input.
     """
@@ -109,36 +126,60 @@ def _write(target: Path, pieces: Pieces, check: Check) -> None:
 def _fill(temporary: Path, pieces: Pieces) -> None:
     with open(temporary, "xb", buffering=0) as stream:
         for piece in pieces:
-            _write_all(stream.fileno(), memoryview(piece))
+            for block in _blocks(piece):
+                _write_all(stream.fileno(), memoryview(block))
         stream.flush()
         os.fsync(stream.fileno())
 
 
-def _write_all(descriptor: int, piece: memoryview) -> None:
+def _write_all(descriptor: int, block: memoryview) -> None:
     """A write may take less than it was given."""
-    while len(piece):
-        piece = piece[os.write(descriptor, piece) :]
+    while len(block):
+        block = block[os.write(descriptor, block) :]
+
+
+def _blocks(piece: Piece) -> Iterator[bytes | bytearray]:
+    """A piece in blocks; each is to be used before the next is asked for."""
+    if not isinstance(piece, Region):
+        view = memoryview(piece)
+        yield from (bytes(view[i : i + _BLOCK]) for i in range(0, len(view), _BLOCK))
+        return
+    with open(piece.path, "rb", buffering=0) as stream:
+        stream.seek(piece.begin)
+        buffer = bytearray(_BLOCK)
+        for start in range(piece.begin, piece.end, _BLOCK):
+            size = min(_BLOCK, piece.end - start)
+            if size < _BLOCK:
+                buffer = bytearray(size)
+            _read_full(stream, buffer)
+            yield buffer
+
+
+def _read_full(stream: io.RawIOBase, buffer: bytearray) -> None:
+    """Fill the buffer, or raise WriteFailed when the file ends before."""
+    view = memoryview(buffer)
+    while view:
+        got = stream.readinto(view)
+        if not got:
+            raise WriteFailed(f"A file became shorter while it was read. {_UNTOUCHED}", "Open it again and retry.")
+        view = view[got:]
 
 
 def _compare(temporary: Path, pieces: Pieces, check: Check) -> None:
+    mine = bytearray(_BLOCK)
     with open(temporary, "rb", buffering=0) as stream:
-        found = stream.readall()
-    at = 0
-    for piece in pieces:
-        if not _equal(found, at, piece):
-            raise WriteFailed(f"What was read back is not what was written. {_UNTOUCHED}", "Write to another disk.")
-        at += len(piece)
-    if at != len(found):
-        raise WriteFailed(f"What was read back is longer than what was written. {_UNTOUCHED}", "Write to another disk.")
-    check(found)
+        for piece in pieces:
+            for block in _blocks(piece):
+                mine = mine if len(mine) == len(block) else bytearray(len(block))
+                _read_full(stream, mine)
+                _vet_equal(mine == block)
+        _vet_equal(not stream.read(1))
+    check(temporary)
 
 
-def _equal(found: bytes, at: int, piece: bytes | memoryview) -> bool:
-    """Compare in blocks that fit a core's cache; comparing a memoryview directly goes item by item."""
-    if len(found) < at + len(piece):
-        return False
-    blocks = range(0, len(piece), _BLOCK)
-    return all(found[at + i : at + min(i + _BLOCK, len(piece))] == bytes(piece[i : i + _BLOCK]) for i in blocks)
+def _vet_equal(equal: bool) -> None:
+    if not equal:
+        raise WriteFailed(f"What was read back is not what was written. {_UNTOUCHED}", "Write to another disk.")
 
 
 def _take_mode(temporary: Path, target: Path) -> None:

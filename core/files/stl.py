@@ -6,7 +6,7 @@ File size = 84 + 50 n. A file whose size says something else is not guessed at: 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from core.errors import NeedsChoice, UnreadableFile
 from core.files.content import Added, Content, counted, vet_count, vet_numbers, welded
 from core.files.guard import DEFAULT, Limits
+from core.files.safe_write import Pieces, Region
 from core.geometry.mesh import F64
 
 FACET: Final = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
@@ -26,8 +27,6 @@ HEAD: Final = 84
 TAKE_WHOLE: Final = "take_whole_facets"
 TAKE_DECLARED: Final = "take_declared_facets"
 
-Pieces = Sequence[bytes | memoryview]
-
 
 def read(data: bytes, choice: str | None = None, limits: Limits = DEFAULT) -> Content:
     """The mesh of a binary STL file, file numbers, welded bit for bit.
@@ -35,7 +34,8 @@ def read(data: bytes, choice: str | None = None, limits: Limits = DEFAULT) -> Co
     Raises NeedsChoice ("take_whole_facets", "take_declared_facets") when count and size disagree,
     UnreadableFile and RefusedFile for what cannot be trusted.
     """
-    count, notes = facet_count(data, choice)
+    _vet_whole(data)
+    count, notes = facet_count(data[:HEAD], len(data), choice)
     vet_count(count, limits)
     records = facets(data, count)
     corners = np.ascontiguousarray(records["corners"])
@@ -48,30 +48,38 @@ def facets(data: bytes, count: int) -> NDArray[np.void]:
     return np.frombuffer(data, FACET, count, HEAD)
 
 
-def facet_count(data: bytes, choice: str | None = None) -> tuple[int, tuple[str, ...]]:
-    """How many records to take, and what to say about the rest. Raises NeedsChoice when that is not certain."""
+def _vet_whole(data: bytes) -> None:
+    """Nothing is offered for recovery that is not made of facets. Raises UnreadableFile."""
     if len(data) < HEAD:
         raise UnreadableFile(
             f"A binary STL file has at least {HEAD} bytes; this one has {len(data)}.", "Download it again."
         )
-    declared = int.from_bytes(data[80:HEAD], "little")
-    whole, rest = divmod(len(data) - HEAD, FACET.itemsize)
+    declared, whole = int.from_bytes(data[80:HEAD], "little"), (len(data) - HEAD) // FACET.itemsize
+    if declared != whole and not (whole and np.isfinite(facets(data, whole)["corners"]).all()):
+        text = f"{_says(declared, whole)}, and what is there is not made of facets."
+        raise UnreadableFile(text, "Download or export the file again.")
+
+
+def _says(declared: int, whole: int) -> str:
+    return f"The header says {counted(declared, 'facet')}, {whole:,} whole ones are there"
+
+
+def facet_count(head: bytes, size: int, choice: str | None = None) -> tuple[int, tuple[str, ...]]:
+    """How many records to take, and what to say about the rest; from the first 84 bytes of a file and its size.
+
+    Raises NeedsChoice when that is not certain.
+    """
+    declared = int.from_bytes(head[80:HEAD], "little")
+    whole, rest = divmod(size - HEAD, FACET.itemsize)
     if declared == whole:
         spare = (f"{counted(rest, 'byte')} after the last facet mean nothing to STL; the file keeps them.",)
         return whole, spare if rest else ()
-    return _chosen_count(data, declared, whole, choice)
-
-
-def _chosen_count(data: bytes, declared: int, whole: int, choice: str | None) -> tuple[int, tuple[str, ...]]:
-    says = f"The header says {counted(declared, 'facet')}, {whole:,} whole ones are there"
-    if whole == 0 or not np.isfinite(facets(data, whole)["corners"]).all():
-        raise UnreadableFile(f"{says}, and what is there is not made of facets.", "Download or export the file again.")
     choices = (TAKE_WHOLE, TAKE_DECLARED) if 0 < declared < whole else (TAKE_WHOLE,)
     if choice not in choices:
         step = "Take the whole facets that are there, or download the file again."
-        raise NeedsChoice(f"{says}.", step, choices)
+        raise NeedsChoice(f"{_says(declared, whole)}.", step, choices)
     taken = whole if choice == TAKE_WHOLE else declared
-    return taken, (f"{says}; {counted(taken, 'facet')} taken, as chosen.",)
+    return taken, (f"{_says(declared, whole)}; {counted(taken, 'facet')} taken, as chosen.",)
 
 
 def records_of(corners: F64) -> NDArray[np.void]:
@@ -87,19 +95,17 @@ def records_of(corners: F64) -> NDArray[np.void]:
     return out
 
 
-def patched(data: bytes, added: Added, choice: str | None = None) -> list[bytes | memoryview]:
-    """The file with facets appended, in pieces to be written one after the other.
+def patched(path: Path, head: bytes, size: int, added: Added, choice: str | None = None) -> Pieces:
+    """The file ``path`` with facets appended, in pieces to be written one after the other.
 
-    Header, records and attribute bytes stay as they are, bytes after the last facet go after the new ones, the
-    count is updated. Raises what ``facet_count`` raises.
+    ``head`` is its first 84 bytes. Header, records and attribute bytes stay as they are, bytes after the last facet
+    go after the new ones, the count is updated. Raises what ``facet_count`` raises.
     """
-    count, _ = facet_count(data, choice)
+    count, _ = facet_count(head, size, choice)
     end = HEAD + FACET.itemsize * count
-    tail = memoryview(data)[end:] if choice != TAKE_WHOLE else memoryview(b"")
     total = (count + len(added.triangles)).to_bytes(4, "little")
-    teeth = records_of(added.corners).tobytes()
-    view = memoryview(data)
-    return [view[:80], total, view[HEAD:end], teeth, tail]
+    tail = Region(path, end, end if choice == TAKE_WHOLE else size)
+    return [head[:80], total, Region(path, HEAD, end), records_of(added.corners).tobytes(), tail]
 
 
 def header(name: str, unit: str) -> bytes:

@@ -58,8 +58,6 @@ class Instance:
 
     def placed(self) -> tuple[F64, I64]:
         """Vertices on the plate in model units, and triangles, turned over where the placing mirrors."""
-        assert self.mesh.vertices is not None
-        assert self.mesh.triangles is not None
         if (self.matrix == _STILL).all():
             return self.mesh.vertices, self.mesh.triangles
         vertices = self.mesh.vertices @ self.matrix[:3] + self.matrix[3]
@@ -174,7 +172,7 @@ def instances(package: Package, choice: str | None = None) -> list[Instance]:
             raise RefusedFile(text, "Reduce the model, or raise the limit.")
         if owner.kind != "model":
             package.kinds[owner.kind] += 1
-        elif owner.mesh is not None and owner.mesh.triangles is not None and len(owner.mesh.triangles):
+        elif owner.mesh is not None and owner.mesh.triangle_count:
             out.append(Instance(owner, owner.mesh, steps, matrix))
     return out
 
@@ -242,7 +240,7 @@ def read(data: bytes, choice: str | None = None, limits: Limits = DEFAULT) -> Co
     """
     package = open_package(data, limits)
     found = instances(package, choice)
-    vet_count(sum(len(i.mesh.triangles) for i in found if i.mesh.triangles is not None), limits)
+    vet_count(sum(i.mesh.triangle_count for i in found), limits)
     content = _together([_indexed(instance, limits) for instance in found])
     model = package.model(package.root)
     unit: UnitName = next(u for u in MM_PER if u == (model.unit or "millimeter"))

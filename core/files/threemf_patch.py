@@ -67,7 +67,7 @@ def patched(data: bytes, added: Added, choice: str | None = None, read_choice: s
     gain = len(added.triangles) * (1 if copy else len(same))
     where = "a copy of object" if copy else "object"
     note = f"The teeth are in {where} {target.owner.id}{_called(target.owner)}."
-    before = sum(len(i.mesh.triangles) for i in found if i.mesh.triangles is not None)
+    before = sum(i.mesh.triangle_count for i in found)
     return Patch(rebuilt(package.archive, changed), before, gain, note)
 
 
@@ -99,13 +99,12 @@ def _target(found: list[Instance], added: Added, words: list[str]) -> Instance:
 def _spliced(target: Instance, package: Package, added: Added) -> list[Edit]:
     """Vertices and triangles before the closing tags of the target's lists."""
     mesh = target.mesh
-    assert mesh.vertices is not None
     vertices, triangles = _in_object(target, added)
     _vet_rounding(target, added, vertices)
-    base = len(mesh.vertices)
+    base, ends = mesh.count("vertices"), mesh.ends
     return [
-        (mesh.vertices_end, mesh.vertices_end, vertex_text(vertices, mesh.prefix)),
-        (mesh.triangles_end, mesh.triangles_end, triangle_text(triangles, base, mesh.prefix)),
+        (ends["vertices"], ends["vertices"], vertex_text(vertices, mesh.prefix)),
+        (ends["triangles"], ends["triangles"], triangle_text(triangles, base, mesh.prefix)),
     ]
 
 

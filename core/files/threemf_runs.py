@@ -8,13 +8,17 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from collections.abc import Iterator
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 
 from core.geometry.mesh import F64, I64
 
-_NUMBER: Final = rb"[+-]?+(?:\d++\.?\d*+|\.\d++)(?:[eE][+-]?+\d++)?+"
+_NUMBER: Final = rb"[+-]?+(?:\d{1,40}+\.?+\d{0,40}+|\.\d{1,40}+)(?:[eE][+-]?+\d{1,5}+)?+"
+"""As decimal() knows it, of a sane length."""
+
 INDEX: Final = rb"\d{1,9}+"
 """A vertex number; nine digits stay below 2^31."""
 
@@ -32,18 +36,14 @@ class Runs:
         self._shifts: list[int] = []
         kept: list[bytes] = []
         at = cut = 0
-        for opening in re.finditer(rb"<((?:[A-Za-z_][\w.-]*:)?)(vertices|triangles)>", text):
-            if opening.start() < at:
-                continue
-            name, begin = opening.group(2), opening.end()
-            close = text.find(b"</" + opening.group(1) + name + b">", begin)
-            run = text[begin:close] if close > begin else b""
-            if not run or not _is_plain(run, opening.group(1), name):
+        for opening, close in _candidates(text):
+            begin = opening.end()
+            if not _is_plain(text, begin, close, opening.group(1), opening.group(2)):
                 continue
             kept.append(text[at:begin])
-            self.found[opening.start() - cut] = run
-            cut += len(run)
-            self._places.append(begin - cut + len(run))
+            self.found[opening.start() - cut] = text[begin:close]
+            self._places.append(begin - cut)
+            cut += close - begin
             self._shifts.append(cut)
             at = close
         self.rest = b"".join([*kept, text[at:]])
@@ -54,8 +54,28 @@ class Runs:
         return place + (self._shifts[i - 1] if i else 0)
 
 
-def _is_plain(run: bytes, prefix: bytes, name: bytes) -> bool:
+def _candidates(text: bytes) -> Iterator[tuple[re.Match[bytes], int]]:
+    """Opening tags and the places of their closing tags, with no other opening of the kind between.
+
+    Every place of the text is searched once, whatever it holds.
+    """
+    closes: dict[bytes, int] = {}
+    for opening in re.finditer(rb"<((?:[A-Za-z_][\w.-]{0,40}+:)?)(vertices|triangles)>", text):
+        tag, begin = opening.group()[1:], opening.end()
+        if 0 <= closes.get(tag, 0) < begin:
+            closes[tag] = text.find(b"</" + tag, begin)
+        close = closes[tag]
+        if close >= 0 and text.find(b"<" + tag, begin, close) < 0:
+            yield opening, close
+
+
+def _is_plain(text: bytes, begin: int, end: int, prefix: bytes, name: bytes) -> bool:
     """Whether a run is nothing but the usual elements, attributes in the usual order, numbers as they should be."""
+    return _pattern(prefix, name).fullmatch(text, begin, end) is not None
+
+
+@lru_cache(8)
+def _pattern(prefix: bytes, name: bytes) -> re.Pattern[bytes]:
     p = re.escape(prefix)
     if name == b"vertices":
         attributes = b"".join(rb'\s++%s="%s"' % (a, _NUMBER) for a in (b"x", b"y", b"z"))
@@ -64,7 +84,7 @@ def _is_plain(run: bytes, prefix: bytes, name: bytes) -> bool:
         attributes = b"".join(rb'\s++%s="%s"' % (a, INDEX) for a in (b"v1", b"v2", b"v3"))
         extra = b"".join(rb'(?:\s++%s="%s")?+' % (a, INDEX) for a in (b"pid", b"p1", b"p2", b"p3"))
         element = rb"<" + p + rb"triangle" + attributes + extra
-    return re.compile(rb"(?:\s*+" + element + rb"\s*+/>)*+\s*+").fullmatch(run) is not None
+    return re.compile(rb"(?:\s*+" + element + rb"\s*+/>)*+\s*+")
 
 
 def floats_of(run: bytes, prefix: bytes) -> F64:

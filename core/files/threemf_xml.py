@@ -36,13 +36,44 @@ _AGAIN: Final = "Export the model again."
 
 @dataclass(eq=False)
 class Mesh3:
-    """A mesh element: vertices (n, 3) in model units, triangles (m, 3), and the offsets of both closing tags."""
+    """A mesh element of an object: its numbers, and the offsets of both closing tags.
 
-    vertices: F64 | None = None
-    triangles: I64 | None = None
-    vertices_end: int = 0
-    triangles_end: int = 0
+    A run that was cut out is turned into numbers when they are asked for: a patch asks for those of few objects.
+    """
+
+    owner: int
+    runs: dict[str, bytes] = field(default_factory=dict)
+    arrays: dict[str, F64 | I64] = field(default_factory=dict)
+    ends: dict[str, int] = field(default_factory=dict)
     prefix: bytes = b""
+
+    def count(self, name: str) -> int:
+        """How many "vertices" or "triangles" there are."""
+        return self.runs[name].count(b"<") if name in self.runs else len(self.arrays[name])
+
+    @property
+    def triangle_count(self) -> int:
+        """How many triangles there are."""
+        return self.count("triangles")
+
+    @property
+    def vertices(self) -> F64:
+        """Vertices (n, 3) in model units, finite. Raises UnreadableFile."""
+        if "vertices" not in self.arrays:
+            self.arrays["vertices"] = floats_of(self.runs["vertices"], self.prefix)
+        out = self.arrays["vertices"]
+        if not np.isfinite(out).all():
+            raise UnreadableFile(f"A vertex of object {self.owner} is not a finite number.", _AGAIN)
+        return out.astype(np.float64, copy=False)
+
+    @property
+    def triangles(self) -> I64:
+        """Triangles (m, 3), all of whose numbers name vertices. Raises UnreadableFile."""
+        if "triangles" not in self.arrays:
+            self.arrays["triangles"] = indices_of(self.runs["triangles"], self.prefix)
+        out = self.arrays["triangles"].astype(np.int64, copy=False)
+        _vet_triangles(self.owner, out, self.count("vertices"))
+        return out
 
 
 @dataclass(frozen=True, eq=False)
@@ -232,51 +263,43 @@ class _Parser:
         assert self.object is not None
         if self.object.mesh is not None:
             raise UnreadableFile(f"Object {self.object.id} has two meshes.", _AGAIN)
-        self.object.mesh = Mesh3()
+        self.object.mesh = Mesh3(self.object.id)
 
     def end_mesh(self, _: str) -> None:
         assert self.object is not None
         mesh = self.object.mesh
         assert mesh is not None
-        if mesh.vertices is None or mesh.triangles is None:
-            what = "vertices" if mesh.vertices is None else "triangles"
-            raise UnreadableFile(f"The mesh of object {self.object.id} has no {what}.", _AGAIN)
-        _vet_triangles(self.object, mesh.triangles, len(mesh.vertices))
+        for name in ("vertices", "triangles"):
+            if name not in mesh.ends:
+                raise UnreadableFile(f"The mesh of object {self.object.id} has no {name}.", _AGAIN)
 
     def start_list(self, _: dict[str, str]) -> None:
         """Vertices or triangles: the run that was cut out here, or a list for what follows."""
         assert self.object is not None
         mesh, name = self.object.mesh, self.stack[-1]
         assert mesh is not None
-        if getattr(mesh, name) is not None:
+        if name in mesh.ends:
             raise UnreadableFile(f"The mesh of object {self.object.id} has {name} twice.", _AGAIN)
-        self.rows = []
-        run = self.runs.found.get(self.expat.CurrentByteIndex)
         mesh.prefix = _prefix(self.model.text, self.here())
+        run = self.runs.found.get(self.expat.CurrentByteIndex)
+        self.rows = [] if run is None else None
         if run is not None:
-            self.rows = None
-            self.fill(name, floats_of(run, mesh.prefix) if name == "vertices" else indices_of(run, mesh.prefix))
+            mesh.runs[name] = run
 
     def end_list(self, name: str) -> None:
         assert self.object is not None
+        mesh = self.object.mesh
+        assert mesh is not None
         if self.rows is not None:
             where = f"The mesh of object {self.object.id}"
             convert: Callable[[bytes, str], float] = decimal if name == "vertices" else _index
             values = np.array([[convert(token, where) for token in row] for row in self.rows]).reshape(-1, 3)
-            self.fill(name, values.astype(np.float64) if name == "vertices" else values.astype(np.int64))
-        setattr(self.object.mesh, f"{name}_end", self.here())
+            mesh.arrays[name] = values.astype(np.float64) if name == "vertices" else values.astype(np.int64)
+        if mesh.count(name) > (3 if name == "vertices" else 1) * self.limits.triangles:
+            text = f"Object {self.object.id} has {counted(mesh.count(name), 'row')} of {name}; that is too many."
+            raise RefusedFile(text, "Reduce the mesh, or raise the limit.")
+        mesh.ends[name] = self.here()
         self.rows = None
-
-    def fill(self, name: str, values: F64 | I64) -> None:
-        assert self.object is not None
-        if len(values) > (3 if name == "vertices" else 1) * self.limits.triangles:
-            raise RefusedFile(
-                f"Object {self.object.id} has {counted(len(values), 'row')} of {name}; that is too many.",
-                "Reduce the mesh, or raise the limit.",
-            )
-        if name == "vertices" and not np.isfinite(values).all():
-            raise UnreadableFile(f"A vertex of object {self.object.id} is not a finite number.", _AGAIN)
-        setattr(self.object.mesh, name, values)
 
     def start_vertex(self, attributes: dict[str, str]) -> None:
         self.row(attributes, ("x", "y", "z"))
@@ -341,12 +364,12 @@ _ENDS: Final[dict[str, Callable[[_Parser, str], None]]] = {
 }
 
 
-def _vet_triangles(owner: Object3, triangles: I64, vertices: int) -> None:
+def _vet_triangles(owner: int, triangles: I64, vertices: int) -> None:
     wrong = np.argwhere(triangles >= vertices)
     if len(wrong):
         row, column = wrong[0]
         raise UnreadableFile(
-            f"Triangle {row + 1:,} of object {owner.id} names vertex {triangles[row, column]:,} (counted from 0), "
+            f"Triangle {row + 1:,} of object {owner} names vertex {triangles[row, column]:,} (counted from 0), "
             f"but the object has {counted(vertices, 'vertex', 'vertices')}.",
             _AGAIN,
         )

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
 import zipfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,7 +18,7 @@ import numpy as np
 from core.errors import BadValue, UnreadableFile, WriteFailed
 from core.files import obj, ply, stl, stl_text, threemf, threemf_patch
 from core.files.content import Added, Content, step_note
-from core.files.guard import DEFAULT, Format, load, shown, sniff
+from core.files.guard import DEFAULT, HEAD, Format, load, shown, sniff
 from core.files.read import naming
 from core.files.safe_write import Pieces, write_safely
 from core.files.zip_parts import open_archive, rebuilt
@@ -49,12 +50,11 @@ _DATE: Final = (1980, 1, 1, 0, 0, 0)
 
 @dataclass(frozen=True)
 class Written:
-    """What was written and found again on the disk: facets in the file, its size and SHA-256, and what to say."""
+    """What was written and found again on the disk: facets in the file, its size in bytes, and what to say."""
 
     path: Path
     triangles: int
     size: int
-    sha256: str
     notes: tuple[str, ...] = ()
 
 
@@ -79,7 +79,7 @@ def write_part(
         check = _stl_check(numbers) if form == ".stl" else _3mf_check(numbers)
         write_safely(path, pieces, check, inputs=[source] if source else [], replace=replace)
     notes = step_note(mesh_mm) if form == ".stl" else ()
-    return Written(path, len(mesh_mm.triangles), sum(map(len, pieces)), _digest(pieces), notes)
+    return Written(path, len(mesh_mm.triangles), sum(map(len, pieces)), notes)
 
 
 def _fresh_stl(mesh: Added, unit: UnitName, name: str) -> Pieces:
@@ -97,8 +97,9 @@ def _vet_float32(mesh: Added) -> None:
 def _stl_check(mesh: Added) -> Check:
     """The records hold the corners as float32, and nothing else is there (size law 84 + 50 n)."""
 
-    def check(found: bytes) -> None:
-        count, notes = stl.facet_count(found)
+    def check(written: Path) -> None:
+        found = written.read_bytes()
+        count, notes = stl.facet_count(found, len(found))
         same = count == len(mesh.triangles) and not notes
         if same:
             corners = stl.facets(found, count)["corners"]
@@ -136,8 +137,8 @@ def zipped(parts: list[tuple[str, bytes]]) -> Pieces:
 def _3mf_check(mesh: Added) -> Check:
     """Our reader finds the same vertices, to the last bit, and the same triangles."""
 
-    def check(found: bytes) -> None:
-        instance = threemf.instances(threemf.open_package(found, DEFAULT))[0]
+    def check(written: Path) -> None:
+        instance = threemf.instances(threemf.open_package(written.read_bytes(), DEFAULT))[0]
         _vet_same(
             np.array_equal(instance.placed()[0], mesh.vertices) and np.array_equal(instance.placed()[1], mesh.triangles)
         )
@@ -169,42 +170,53 @@ def write_patched(
             f"End the name with .{source.format}, or write the whole part in the other format.",
         )
     added = Added(added_mm.vertices / part.mm_per_unit, added_mm.triangles)
-    with ThreadPoolExecutor(2) as pool:  # digests beside copying: hashlib lets go of the interpreter
+    with ThreadPoolExecutor(1) as pool:  # the digest beside copying: hashlib lets go of the interpreter
         with naming(source.path):
-            data, unchanged = _original(source, pool)
-            pieces, check, total, notes = _patch(data, source, added, choice)
-        digest = pool.submit(_digest, pieces)
+            unchanged = _unchanged(source, pool)
+            pieces, check, total, notes = _patch(source, added, choice)
         with naming(path):
-            write_safely(path, pieces, _both(unchanged, check), inputs=[source.path], replace=replace)
-        return Written(path, total, sum(map(len, pieces)), digest.result(), notes)
+            write_safely(path, pieces, _both(check, unchanged), inputs=[source.path], replace=replace)
+    return Written(path, total, sum(map(len, pieces)), notes)
 
 
-Check = Callable[[bytes], None]
+Check = Callable[[Path], None]
 
 
-def _original(source: Source, pool: ThreadPoolExecutor) -> tuple[bytes, Check]:
-    """The bytes of the original, and a check that they are those that were read when the part was opened.
+def _unchanged(source: Source, pool: ThreadPoolExecutor) -> Check:
+    """A check that the original is the file that was read when the part was opened.
 
     Another size or time is held against the digest at once; with both as they were the digest is computed while
-    the new file is written, and looked at before it takes its name.
+    the new file is written, and looked at before that takes its name.
     """
-    data, state = load(source.path)
-    digest = pool.submit(_digest, [data])
+    state = _state(source.path)
+    digest = pool.submit(_digest_of, source.path)
 
-    def check(_: bytes) -> None:
+    def check(_: Path) -> None:
         if digest.result() != source.sha256:
             text = f"{shown(source.path)}: The file changed on disk since it was opened."
             raise UnreadableFile(text, "Open it again before writing.")
 
     if (state.st_size, state.st_mtime_ns) != (source.size, source.mtime_ns):
-        check(b"")
-    return data, check
+        check(source.path)
+    return check
+
+
+def _state(path: Path) -> os.stat_result:
+    try:
+        return path.stat()
+    except OSError as error:
+        raise UnreadableFile("The file is no longer there.", "Bring it back, or open it from its new place.") from error
+
+
+def _digest_of(path: Path) -> str:
+    with open(path, "rb", buffering=0) as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _both(first: Check, second: Check) -> Check:
-    def check(found: bytes) -> None:
-        first(found)
-        second(found)
+    def check(written: Path) -> None:
+        first(written)
+        second(written)
 
     return check
 
@@ -212,43 +224,42 @@ def _both(first: Check, second: Check) -> Check:
 _Plan = tuple[Pieces, Check, int, tuple[str, ...]]
 
 
-def _patch(data: bytes, source: Source, added: Added, choice: str | None) -> _Plan:
+def _patch(source: Source, added: Added, choice: str | None) -> _Plan:
     """What to write, how to check it, how many facets there will be, and what to say."""
+    if source.format == "stl":
+        with open(source.path, "rb") as stream:
+            head = stream.read(HEAD)
+        if sniff(head, source.path.suffix, source.size) == "stl":
+            return _patch_stl(source, head[: stl.HEAD], added)
+    data, _ = load(source.path)
     form = sniff(data, source.path.suffix)
-    if form == "stl":
-        return _patch_stl(data, source, added)
-    if form == "3mf":
-        return _patch_3mf(data, source, added, choice)
-    return _patch_text(data, source, added, form)
+    return _patch_3mf(data, source, added, choice) if form == "3mf" else _patch_text(data, source, added, form)
 
 
-def _patch_stl(data: bytes, source: Source, added: Added) -> _Plan:
+def _patch_stl(source: Source, head: bytes, added: Added) -> _Plan:
     _vet_float32(added)
-    before, _ = stl.facet_count(data, source.choice)
-    total = before + len(added.triangles)
-    teeth = stl.records_of(added.corners)
+    total = stl.facet_count(head, source.size, source.choice)[0] + len(added.triangles)
+    teeth = stl.records_of(added.corners).tobytes()
     end = stl.HEAD + stl.FACET.itemsize * total
 
-    def check(found: bytes) -> None:
+    def check(written: Path) -> None:
         """Count and records of the teeth; that the rest is the original was compared byte for byte."""
-        same = int.from_bytes(found[80 : stl.HEAD], "little") == total and len(found) >= end
-        _vet_same(same and found[end - teeth.nbytes : end] == teeth.tobytes())
+        with open(written, "rb") as stream:
+            same = int.from_bytes(stream.read(stl.HEAD)[80:], "little") == total
+            stream.seek(end - len(teeth))
+            _vet_same(same and stream.read(len(teeth)) == teeth)
 
-    return stl.patched(data, added, source.choice), check, total, ()
+    return stl.patched(source.path, head, source.size, added, source.choice), check, total, ()
 
 
 def _patch_3mf(data: bytes, source: Source, added: Added, choice: str | None) -> _Plan:
     patch = threemf_patch.patched(data, added, choice, source.choice)
 
-    def check(found: bytes) -> None:
-        threemf_patch.vet_gain(patch.before, _triangles_3mf(found, source.choice), patch.gain)
+    def check(written: Path) -> None:
+        after = threemf.instances(threemf.open_package(written.read_bytes(), DEFAULT), source.choice)
+        threemf_patch.vet_gain(patch.before, sum(i.mesh.triangle_count for i in after), patch.gain)
 
     return patch.pieces, check, patch.before + patch.gain, (patch.note,)
-
-
-def _triangles_3mf(data: bytes, choice: str | None) -> int:
-    found = threemf.instances(threemf.open_package(data, DEFAULT), choice)
-    return sum(len(i.mesh.triangles) for i in found if i.mesh.triangles is not None)
 
 
 _TEXTS: Final[dict[Format, tuple[Callable[..., Content], Callable[..., Pieces]]]] = {
@@ -265,18 +276,11 @@ def _patch_text(data: bytes, source: Source, added: Added, form: Format) -> _Pla
     pieces = patch(data, added, source.choice)
     total = len(before.triangles) + len(added.triangles)
 
-    def check(found: bytes) -> None:
-        after = read(found, source.choice, DEFAULT)
+    def check(written: Path) -> None:
+        after = read(written.read_bytes(), source.choice, DEFAULT)
         corners = after.vertices[after.triangles[-len(added.triangles) :]]
         reach = 1e-4 + float(np.spacing(np.float32(np.abs(added.vertices).max(initial=0.0))))
         _vet_same(len(after.triangles) == total and bool((np.abs(corners - added.corners) <= reach).all()))
 
     notes = ("New vertices have the colours and other values of the first one.",) if form == "ply" else ()
     return pieces, check, total, notes
-
-
-def _digest(pieces: Sequence[bytes | memoryview]) -> str:
-    digest = hashlib.sha256()
-    for piece in pieces:
-        digest.update(piece)
-    return digest.hexdigest()

@@ -31,8 +31,8 @@ _ENCRYPTED: Final = 1 << 0 | 1 << 6 | 1 << 13
 _DESCRIPTOR: Final = 1 << 3
 _AGAIN: Final = "Download or export the file again."
 
-_LEVEL: Final = 6
-"""Deflate level of changed parts: the library's own default."""
+_LEVEL: Final = 4
+"""Deflate level of changed parts: on model XML as small as level 6, in half the time (measured)."""
 
 _BLOCK: Final = 2 * MIB
 """Bytes that one thread packs at a time."""
