@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Literal
 
 import numpy as np
+from core.diagnose.inspection import Inspection
+from core.proof.prove import Proof
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from app.store import Store
@@ -20,7 +22,6 @@ from core.design.plan import RowWishes
 from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.diagnose.edge_index import EdgeIndex
-from core.diagnose.inspection import Inspection
 from core.diagnose.rows_present import RowPresent
 from core.errors import NeedsChoice, PlanRefused, SnapcombError
 from core.geometry.chains import Chain
@@ -28,13 +29,13 @@ from core.geometry.mesh import F64, Mesh
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose, as_filed, seat_on_face, turn_about_vertical, turn_over, working_axes
 from core.job import job as edits
+from core.job.fit import gap_pick
 from core.job.hand_over import HandedOver
 from core.job.job import Frame, Job, Pick, Row
 from core.job.like import like_row
 from core.job.pipeline import Pipeline, RowDesign
 from core.job.propose import face_as_ledge
 from core.proof.findings import Finding
-from core.proof.prove import Proof
 from core.units import UnitName
 
 Mode = Literal["pick", "ledge", "measure", "seat", "axes"]
@@ -99,6 +100,7 @@ class Bench(QObject):
 
     def open(self, path: Path, unit: UnitName | None = None, choice: str | None = None) -> None:
         """Read a file in the background and start a job on it. The job in hand stays until it has been read."""
+
         def failed(problem: SnapcombError) -> None:
             if isinstance(problem, NeedsChoice):
                 self.choice_needed.emit(problem, lambda word: self.open(path, unit, word))
@@ -608,13 +610,3 @@ class Bench(QObject):
         self.store.mark_saved()
         self.written.emit(done)
         self.refreshed.emit()
-
-
-def gap_pick(job: Job, gap_id: str, span: Span) -> Pick:
-    """A pick that stands for a gap of the inspection, so that it is kept in file mm and measured again when moved."""
-    back = job.pose.inverse.matrix
-    direction = None
-    if span.direction == "side":
-        x, y, z = job.pose.inverse.turn(span.to_bed @ np.array([0.0, 0.0, 1.0]))
-        direction = (float(x), float(y), float(z))
-    return Pick(span.edge_line.moved(back), None, direction, gap_id)

@@ -8,6 +8,7 @@ from PySide6.QtCore import QObject, Qt, Signal
 from app.bench import Bench
 from app.view.hit import Hit
 from app.view.viewport import Viewport
+from core.design.span import Span
 from core.geometry.mesh import joined
 from core.job.pipeline import RowDesign
 from core.units import format_length
@@ -37,6 +38,7 @@ class Scene(QObject):
         view.hovered.connect(self._hover)
         view.clicked.connect(self._click)
         view.escape_pressed.connect(bench.step_back)
+        view.camera_changed.connect(self._turned)
         self._mode(bench.view.mode)
 
     # What is shown
@@ -91,19 +93,30 @@ class Scene(QObject):
         waiting, job = self.bench.view.waiting, self.bench.job
         assert job is not None
         if span is not None:
-            self.view.set_overhang_edge(span.edge_line.ring)
+            self.view.set_overhang_edge(self._nearer_side(span))
             self.view.set_ledge(span.ledge_line.ring)
         else:
             self.view.set_overhang_edge(waiting.moved(job.pose.matrix).ring if waiting is not None else None)
             self.view.set_ledge(None)
         measured = self.bench.view.measured
         if len(measured) == 2:
-            self.view.set_dimension(measured[0], measured[1], self._mm(float(np.linalg.norm(measured[1] - measured[0])), False))
+            self.view.set_dimension(
+                measured[0], measured[1], self._mm(float(np.linalg.norm(measured[1] - measured[0])), False)
+            )
         elif span is not None and not span.closed:
             line = span.ledge_line.array
             self.view.set_dimension(line[0], line[-1], self._mm(span.length, False), on_bed=True)
         else:
             self.view.set_dimension(None)
+
+    def _nearer_side(self, span: Span) -> np.ndarray:
+        """The side of the overhang strip that faces the eye: the other one is hidden by the part."""
+        st = span.stations
+        sides = [span.bed_points(st.points(v, z)) for v, z in ((st.lo, st.edge[:, 0]), (st.hi, st.edge[:, 1]))]
+        if span.kind != "strip":
+            return sides[0] if span.kind == "outer" else span.edge_line.ring
+        eye = self.view.camera.eye
+        return min(sides, key=lambda line: float(np.linalg.norm(line - eye, axis=1).min()))
 
     def _refresh_words(self) -> None:
         job = self.bench.job
@@ -133,6 +146,13 @@ class Scene(QObject):
     def _mm(self, value: float, unit: bool = True) -> str:
         return format_length(value, self.bench.view.unit, with_unit=unit)
 
+    def _turned(self) -> None:
+        """After a turn of the view another side of the strip may face the eye."""
+        if self.bench.job is not None and self.bench.job.draft is not None:
+            span = self.bench.draft_span()
+            if span is not None and span.kind == "strip":
+                self.view.set_overhang_edge(self._nearer_side(span))
+
     # The pointer
 
     def _mode(self, mode: str) -> None:
@@ -156,7 +176,7 @@ class Scene(QObject):
         if key == self._hovered and key is not None:
             return
         self._hovered = key
-        if hit is None or hit.kind == "none" or hit.index < 0 and hit.kind != "face":
+        if hit is None or hit.kind == "none" or (hit.index < 0 and hit.kind != "face"):
             self.view.set_hover(None)
             self.hinted.emit(self.hint())
             return
@@ -173,7 +193,9 @@ class Scene(QObject):
         chain = int(edges.chain_of[feature])
         height, gap = float(edges.height[chain]), float(edges.gap[chain])
         rows = [(self.tr("Length"), self._mm(line.length)), (self.tr("Above bed"), self._mm(height))]
-        words = self.tr("Click takes this edge: {0} long, {1} above the bed").format(self._mm(line.length), self._mm(height))
+        words = self.tr("Click takes this edge: {0} long, {1} above the bed").format(
+            self._mm(line.length), self._mm(height)
+        )
         if self.bench.view.mode == "ledge":
             words = self.tr("Click takes this as the ledge: {0} long, {1} above the bed").format(
                 self._mm(line.length), self._mm(height)
@@ -228,5 +250,3 @@ class Scene(QObject):
             return
         low, high = line.array.min(axis=0), line.array.max(axis=0)
         self.view.fly_to(np.array([low, high]))
-
-

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,8 +19,9 @@ from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose
 from core.job.hand_over import HandedOver, hand_over
-from core.job.job import Frame, Job, Pick, new_job
+from core.job.job import Frame, Job, Pick, Row, new_job
 from core.job.propose import propose
+from core.proof.prove import Proof, prove_row
 from core.units import UnitName
 
 if TYPE_CHECKING:
@@ -73,6 +75,24 @@ def measure(context: Context, job: Job, picks: tuple[Pick, ...]) -> list[tuple[P
     return out
 
 
+def prove(context: Context, job: Job, row: Row) -> Proof | None:
+    """The proof of a row among the job's other rows; None when the row cannot be worked out."""
+    pipeline = context.pipeline
+    try:
+        design = pipeline.design(job, row)
+    except SnapcombError:
+        return None
+    others = []
+    for other in job.rows:
+        context.check()
+        if other.number != row.number:
+            with contextlib.suppress(SnapcombError):
+                others.append(pipeline.design(job, other).teeth)
+    return prove_row(
+        pipeline.bed_mesh(job), design.span, design.plan, job.setup, teeth=design.teeth, others=others
+    )
+
+
 def write(
     context: Context, job: Job, path: Path, frame: Frame, what: str, replace: bool, choice: str | None
 ) -> HandedOver:
@@ -87,5 +107,6 @@ TASKS: dict[str, Callable[..., Any]] = {
     "inspect": inspect,
     "propose": propose_row,
     "measure": measure,
+    "prove": prove,
     "write": write,
 }
