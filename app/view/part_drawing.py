@@ -33,6 +33,8 @@ AMBIENT: Final = 0.62
 DIFFUSE: Final = 1.0
 #: On dark paper plaster is turned down a little, or it would glare.
 DARK_SHARE: Final = 0.86
+#: The ground of a cut, which is hatched.
+INSIDE: Final = 0.97
 #: Where vertices have colours of their own, these also take the place of the shade's colour, which is darker.
 COLOURED_SHARE: Final = 0.91
 
@@ -131,7 +133,7 @@ class PartDrawing:
             _plaster(actor.GetProperty(), theme)
             inside = vtkProperty()
             inside.SetColor(*arrays.rgb(theme.plaster_shade))
-            inside.SetAmbient(0.86)
+            inside.SetAmbient(INSIDE * (DARK_SHARE if theme.dark else 1.0))
             inside.SetDiffuse(0.0)
             actor.SetBackfaceProperty(inside)
         for actor in (self._features, self._rim, self._cut):

@@ -32,7 +32,7 @@ BIAS: Final = 0.10
 #: Each direction steps at other distances, or the steps would show as rings round a corner.
 STAGGER: Final = (1.0, 0.45, 0.8, 0.6, 0.9)
 #: The few directions leave stripes; blurring twice over this many pixels of the small map takes them away.
-BLUR: Final = (5, 3)
+BLUR: Final = (5, 5)
 
 
 def occlusion(buffer: F32, lens: Lens, device_pixels: float, shrink: int = 2) -> F32:

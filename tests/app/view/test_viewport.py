@@ -64,7 +64,7 @@ def at(view: Viewport, point: tuple[float, float, float]) -> QPoint:
 def test_an_empty_view_is_paper_with_a_frame(viewport: Viewport) -> None:
     picture = pixels(viewport)
     assert near(picture, LIGHT.paper, 3).mean() > 0.7
-    assert near(picture[299:301], LIGHT.line, 12).any()
+    assert near(picture[200:202], LIGHT.line, 12).any()
 
 
 def test_the_part_is_drawn_as_plaster_with_dark_lines(part: Viewport) -> None:
