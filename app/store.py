@@ -36,6 +36,7 @@ class Store(QObject):
         self._undone: list[Step] = []
         self._drag: tuple[str, Job | None] | None = None
         self._saved: Job | None = None
+        self._recovered = False
 
     @property
     def job(self) -> Job | None:
@@ -45,14 +46,15 @@ class Store(QObject):
     @property
     def unsaved(self) -> bool:
         """Whether rows or decisions would be lost by closing."""
-        return self._job is not None and self._job is not self._saved and bool(self._done)
+        return self._job is not None and self._job is not self._saved and (bool(self._done) or self._recovered)
 
-    def open(self, job: Job | None) -> None:
-        """Begin with a fresh job; the history starts anew."""
+    def open(self, job: Job | None, *, unsaved: bool = False) -> None:
+        """Begin with a job; the history starts anew. ``unsaved`` is for one that is in no file of the person's yet."""
         self._done.clear()
         self._undone.clear()
         self._drag = None
-        self._saved = job
+        self._saved = None if unsaved else job
+        self._recovered = unsaved
         self._set(job)
         self.history_changed.emit()
 
@@ -112,6 +114,18 @@ class Store(QObject):
             self._set(step.after)
             self.history_changed.emit()
 
+    def jump(self, index: int) -> None:
+        """To the state after ``index`` steps (0 is as opened), in one move. An index out of range changes nothing."""
+        self.end_drag(commit=False)
+        if not 0 <= index <= len(self._done) + len(self._undone) or index == len(self._done):
+            return
+        while len(self._done) > index:
+            self._undone.append(self._done.pop())
+        while len(self._done) < index:
+            self._done.append(self._undone.pop())
+        self._set(self._undone[-1].before if self._undone else self._done[-1].after)
+        self.history_changed.emit()
+
     @property
     def undo_label(self) -> str | None:
         """Name of the step that undo would take back."""
@@ -126,6 +140,11 @@ class Store(QObject):
     def history(self) -> list[str]:
         """Names of the steps done, oldest first."""
         return [s.label for s in self._done]
+
+    @property
+    def undone(self) -> list[str]:
+        """Names of the steps that redo would bring again, the next one first."""
+        return [s.label for s in reversed(self._undone)]
 
     def _push(self, step: Step) -> None:
         self._done.append(step)

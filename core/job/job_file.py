@@ -84,8 +84,8 @@ def save_job(job: Job, path: Path, *, places: bool = True) -> None:
         raise BadValue("The part came from no file, so a job could not find it again.", "Save the mesh first.")
     record = job_record(job, _source_record(job.part, path, places), _written_by())
 
-    def check(written: bytes) -> None:
-        if _record(written) != record:
+    def check(written: Path) -> None:
+        if _record(written.read_bytes()) != record:
             raise BadValue("The job does not come back from its file as it was.", "Report this, with the job's log.")
 
     write_safely(path, [_text(record).encode()], check, inputs=[source.path])
