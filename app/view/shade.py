@@ -14,7 +14,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter
 
 from app.view.lens import Lens
 
@@ -52,7 +51,7 @@ def occlusion(buffer: F32, lens: Lens, device_pixels: float, shrink: int = 2) ->
     light = 1.0 - STRENGTH * np.clip(lost, 0.0, 1.0)
     light[~there] = 1.0
     for width in BLUR:
-        light = uniform_filter(light, width, mode="nearest")
+        light = _blurred(light, width)
     return _enlarged(light, buffer.shape, shrink)
 
 
@@ -126,4 +125,17 @@ def _slope(depth: F32, axis: int) -> F32:
 def _enlarged(small: F32, shape: tuple[int, ...], shrink: int) -> F32:
     """Back to full size by repeating, then smoothing over one working pixel."""
     big = np.repeat(np.repeat(small, shrink, axis=0), shrink, axis=1)[: shape[0], : shape[1]]
-    return uniform_filter(big, shrink, mode="nearest") if shrink > 1 else big
+    return _blurred(big, shrink) if shrink > 1 else big
+
+
+def _blurred(picture: F32, width: int) -> F32:
+    """The mean over a square of ``width`` pixels; the picture goes on beyond its edge as at its edge."""
+    before, after = width // 2, (width - 1) // 2
+    for axis in (0, 1):
+        padded = np.pad(picture, [(before, after) if k == axis else (0, 0) for k in (0, 1)], mode="edge")
+        length = picture.shape[axis]
+        total = np.zeros_like(picture)
+        for k in range(width):
+            total += padded[k : k + length] if axis == 0 else padded[:, k : k + length]
+        picture = total * np.float32(1.0 / width)
+    return picture

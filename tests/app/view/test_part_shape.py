@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 import pyvista as pv
 import trimesh
+from scipy.ndimage import uniform_filter
 
 from app.view.camera import Camera
 from app.view.lens import Lens
 from app.view.part_shape import Outline, cut_lines, rounded, stand_in
-from app.view.shade import occlusion
+from app.view.shade import _blurred, occlusion
 from core.geometry.mesh import Mesh
 from core.geometry.topology import Topology
 from tests.meshes import box
@@ -106,6 +107,12 @@ def test_a_corner_is_darker_than_the_faces_beside_it_and_a_plane_is_not_dark() -
     assert wall == pytest.approx(1.0, abs=0.03)
     assert middle < 0.9
     assert (light > 0.3).all()
+
+
+@pytest.mark.parametrize("width", [1, 2, 3, 5])
+def test_blurring_is_scipys_uniform_filter(width: int) -> None:
+    picture = np.random.default_rng(1).random((20, 31)).astype(np.float32)
+    assert np.allclose(_blurred(picture, width), uniform_filter(picture, width, mode="nearest"), atol=1e-6)
 
 
 def test_the_background_is_never_shaded() -> None:
