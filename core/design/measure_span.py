@@ -377,7 +377,7 @@ def _stands_in(probe: _Probe, look: _Look, lo: F64, hi: F64, floor: F64, setup: 
         return np.zeros(len(lo), np.bool_)
     above = look.floor - floor[:, None]
     usual = np.full(len(look.v), np.nan)
-    usual[inside] = np.quantile(np.where(good, above, np.inf)[:, inside], 0.1, axis=0)
+    usual[inside] = np.sort(np.where(good, above, np.inf)[:, inside], axis=0)[len(above) // 10]
     with np.errstate(invalid="ignore"):
         raised = above > np.where(np.isfinite(usual), usual, 0.6 * np.abs(look.v)) + TOOTH_RISE
     out: Bool = (np.isnan(look.floor) | raised)[:, inside].any(axis=1)

@@ -18,8 +18,9 @@ from core.design.setup import PrintSetup
 from core.design.span import Direction
 from core.diagnose.lower_edges import EdgeLine, edge_lines, lower_edges, upright_edges
 from core.geometry.columns import Columns
-from core.geometry.mesh import F64, I64, Bool, Mesh, dot
+from core.geometry.mesh import F64, I32, I64, Bool, Mesh, dot
 from core.geometry.polyline import Polyline
+from core.geometry.pose import about_z
 from core.geometry.topology import Topology
 
 #: How far beside an edge the looks downward go, mm: its rim, then where a fin would stand in a strip. From memory.
@@ -38,6 +39,8 @@ STEP: Final = 0.3
 MOST_PROBES: Final = 30_000
 #: Most pairs of upright edges that are probed.
 MOST_PAIRS: Final = 80
+#: Things alike differ by less than this share in width; from memory.
+LIKE: Final = 0.3
 #: Offsets of probes: to both sides of an edge, and sideways of the edge of a fin, mm.
 _OFFSETS: Final = np.array([sign * b for b in BESIDE for sign in (-1, 1)])
 _LATERAL: Final = np.array([-1.3, -0.6, -0.2, 0.2, 0.6, 1.3])
@@ -77,13 +80,43 @@ def find_candidates(
     """
     if not len(mesh.triangles):
         return []
-    low, high = mesh.bounds
-    columns = Columns.over(mesh, low[:2] - 2, high[:2] + 2)
+    lines = _Lines.through(mesh)
     check()
-    upward = _upward(columns, edge_lines(mesh, topology, lower_edges(mesh, topology), LEAST_LENGTH), setup)
+    upward = _upward(lines, edge_lines(mesh, topology, lower_edges(mesh, topology), LEAST_LENGTH), setup)
     check()
     uprights = edge_lines(mesh, topology, upright_edges(mesh, topology), LEAST_LENGTH)
-    return upward + _sideways(columns, uprights)
+    return upward + _sideways(mesh, lines, uprights)
+
+
+@dataclass(frozen=True, eq=False)
+class _Lines:
+    """Vertical lines through the whole part, asked for in bed mm.
+
+    The grid behind them is turned with the part's own walls: along the axes, plan boxes of walls are thin.
+    """
+
+    turn: F64
+    columns: Columns
+
+    @classmethod
+    def through(cls, mesh: Mesh) -> _Lines:
+        normal = mesh.area_vectors[:, :2]
+        size = np.linalg.norm(normal, axis=1)
+        fourfold = np.sum(size * np.exp(4j * np.arctan2(normal[:, 1], normal[:, 0])))
+        angle = float(np.angle(fourfold)) / 4
+        turn = about_z(-np.rad2deg(angle))
+        turned = Mesh(mesh.vertices @ turn.T, mesh.triangles)
+        low, high = turned.bounds
+        return cls(turn[:2, :2].T, Columns.over(turned, low[:2] - 2, high[:2] + 2))
+
+    def hits(self, plan: F64) -> tuple[I64, F64, F64, I32]:
+        """As ``Columns.hits``."""
+        return self.columns.hits(plan @ self.turn)
+
+    def filled(self, plan: F64, z: F64) -> Bool:
+        """Whether points at heights ``z`` (n,) over ``plan`` (n, 2) lie in material."""
+        floor, _ = self.columns.air_around(plan @ self.turn, z)
+        return np.asarray(np.isnan(floor))
 
 
 def _probes(lines: list[EdgeLine], step: float, most: int) -> tuple[F64, F64, I64]:
@@ -109,7 +142,7 @@ def _beside(points: F64, ways: F64) -> F64:
     return np.asarray(points[:, None, :2] + across[:, None] * _OFFSETS[None, :, None])
 
 
-def _upward(columns: Columns, lines: list[EdgeLine], setup: PrintSetup) -> list[Candidate]:
+def _upward(columns: _Lines, lines: list[EdgeLine], setup: PrintSetup) -> list[Candidate]:
     """Candidates below lower edges: looked down from coarsely first, then those with a ledge probed for teeth."""
     points, ways, which = _probes(lines, LOOK_STEP, MOST_PROBES // len(_OFFSETS))
     if not len(points):
@@ -135,7 +168,7 @@ def _upward(columns: Columns, lines: list[EdgeLine], setup: PrintSetup) -> list[
     return _probed(columns, found)
 
 
-def _probed(columns: Columns, found: list[tuple[EdgeLine, F64, float, I64]]) -> list[Candidate]:
+def _probed(columns: _Lines, found: list[tuple[EdgeLine, F64, float, I64]]) -> list[Candidate]:
     """The candidates of edges with a ledge: (edge, trend of the distance along it, typical distance, ledge faces)."""
     points, ways, which = _probes([f[0] for f in found], STEP, MOST_PROBES // len(_OFFSETS))
     plan = _beside(points, ways)
@@ -144,14 +177,14 @@ def _probed(columns: Columns, found: list[tuple[EdgeLine, F64, float, I64]]) -> 
         rows = np.flatnonzero(which == i)
         s = (np.arange(len(rows)) + 0.5) * found[int(i)][0].line.length / len(rows)
         half[rows] = points[rows, 2] - np.clip(np.polyval(found[int(i)][1], s), LEAST_GAP, None) / 2
-    inside = _filled(columns, plan.reshape(-1, 2), np.repeat(half, len(_OFFSETS))).reshape(plan.shape[:2])
+    inside = columns.filled(plan.reshape(-1, 2), np.repeat(half, len(_OFFSETS))).reshape(plan.shape[:2])
     return [
         Candidate("up", e.line, None, None, typical, _things(inside[which == i], STEP), e.triangles, faces)
         for i, (e, _, typical, faces) in enumerate(found)
     ]
 
 
-def _look(columns: Columns, plan: F64, z: F64, setup: PrintSetup) -> tuple[F64, I64]:
+def _look(columns: _Lines, plan: F64, z: F64, setup: PrintSetup) -> tuple[F64, I64]:
     """Distance (n,) from an edge at heights ``z`` down to the first surface below points beside it, and its triangle.
 
     Infinite where the part does not hang above the point, or nothing lies within reach below.
@@ -181,31 +214,41 @@ def _depth(line: I64, sign: F64) -> F64:
     return np.asarray(total - np.repeat((total - sign)[first], np.diff(np.r_[first, len(line)])))
 
 
-def _filled(columns: Columns, plan: F64, z: F64) -> Bool:
-    """Whether points at heights ``z`` (n,) over ``plan`` (n, 2) lie in material."""
-    floor, _ = columns.air_around(plan, z)
-    out: Bool = np.isnan(floor)
-    return out
-
-
 def _things(inside: Bool, step: float) -> int:
-    """The most runs of material, no wider than a tooth, that any column of (probes, offsets) meets between its ends."""
-    padded = np.vstack([np.zeros((1, inside.shape[1]), np.bool_), inside, np.zeros((1, inside.shape[1]), np.bool_)])
+    """The most things alike, no wider than a tooth, at a common pitch, that any column of (probes, offsets) meets."""
+    padded = np.pad(inside, ((1, 1), (0, 0)))
     best = 0
     for column in padded.T:
         change = np.flatnonzero(np.diff(column.astype(np.int8)))
-        width = (change[1::2] - change[::2]) * step
-        best = max(best, int((width <= WIDEST_TOOTH).sum()))
+        width = np.asarray((change[1::2] - change[::2]) * step, np.float64)
+        middle = np.asarray((change[1::2] + change[::2]) * step / 2, np.float64)
+        fit = width <= WIDEST_TOOTH
+        if fit.sum() > best:
+            best = max(best, _alike(width[fit], middle[fit], step))
     return best
 
 
-def _sideways(columns: Columns, lines: list[EdgeLine]) -> list[Candidate]:
+def _alike(width: F64, middle: F64, step: float) -> int:
+    """How many of the things are of like width and stand at whole numbers of the commonest step between them."""
+    near = np.abs(width[:, None] - width) <= np.maximum(LIKE * width[:, None], step)
+    like = near[int(np.argmax(near.sum(axis=1)))]
+    count = int(like.sum())
+    if count < LIKE_A_ROW:
+        return count
+    steps = np.diff(middle[like])
+    same = np.abs(steps[:, None] - steps) <= step
+    pitch = float(np.mean(steps[same[int(np.argmax(same.sum(axis=1)))]]))
+    regular = np.abs(steps - np.maximum(np.round(steps / pitch), 1) * pitch) <= 1.5 * step
+    return count if regular.mean() >= 0.5 else 1
+
+
+def _sideways(mesh: Mesh, columns: _Lines, lines: list[EdgeLine]) -> list[Candidate]:
     """Candidates beside upright edges: faces that look at each other across a sane gap."""
     points, ways, which = _probes(lines, STEP, MOST_PROBES)
-    pairs = _facing_pairs(columns.mesh, lines, points, ways, which)[:MOST_PAIRS]
+    pairs = _facing_pairs(mesh, lines, points, ways, which)[:MOST_PAIRS]
     between = [_between(points, which, *pair) for pair in pairs]
     flat = np.concatenate([b.reshape(-1, 3) for b in between]) if between else np.zeros((0, 3))
-    inside = _filled(columns, flat[:, :2], flat[:, 2])
+    inside = columns.filled(flat[:, :2], flat[:, 2])
     out, start = [], 0
     for (i, j, way, rows), spots in zip(pairs, between, strict=True):
         count = spots.shape[0] * spots.shape[1]
