@@ -198,8 +198,13 @@ class Bench:
     # pixels
 
     def image(self) -> QImage:
+        """The canvas as it paints itself, in true colours whatever depth the display has."""
         self.settle()
-        return self.canvas.grab().toImage()
+        ratio = self.canvas.devicePixelRatioF()
+        image = QImage(round(self.canvas.width() * ratio), round(self.canvas.height() * ratio), QImage.Format.Format_RGB32)
+        image.setDevicePixelRatio(ratio)
+        self.canvas.render(image)
+        return image
 
     def colour_at(self, image: QImage, at: QPoint) -> QColor:
         ratio = image.devicePixelRatio()
