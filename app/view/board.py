@@ -27,6 +27,10 @@ F64 = NDArray[np.float64]
 FINDER_AT_ONCE = 150_000
 
 
+#: A part whose box differs by more than this share of its diagonal from the one before is framed anew.
+REFRAME_SHARE = 0.05
+
+
 class Board(Canvas):
     """A part on its bed with all that belongs to it. Points are bed mm; setters ask for a drawing, none draws."""
 
@@ -54,7 +58,7 @@ class Board(Canvas):
         segments, pairs = _features(mesh, features, topology)
         if mesh is not None and topology is not None and topology.mesh is not mesh:
             topology = replace(topology, mesh=mesh)
-        first = self.rendering.part.mesh is None
+        before = None if self.rendering.part.mesh is None else self.bounds
         self.rendering.forget()
         self.rendering.part.set_mesh(mesh, segments, topology)
         self.picker.set_part(mesh, segments, pairs)
@@ -63,8 +67,8 @@ class Board(Canvas):
         self.layers.heat = None
         if mesh is not None and 0 < len(mesh.triangles) <= FINDER_AT_ONCE:
             self.picker.build_finder()
-        if first:
-            self._unframed = True
+        if before is None or _elsewhere(before, self.bounds):
+            self._unframed = before is None
             self.frame_all()
         self.request(part=True)
 
@@ -167,6 +171,11 @@ class Board(Canvas):
         self.set_balloons([])
         self.set_section_plane(None)
         self.set_title("")
+
+
+def _elsewhere(before: F64, after: F64) -> bool:
+    """Whether a part takes another place than the one before, so that it has to be framed anew."""
+    return bool(np.abs(after - before).max() > REFRAME_SHARE * np.linalg.norm(np.ptp(before, axis=0)))
 
 
 def _line(polyline: F64 | None) -> F64 | None:

@@ -427,6 +427,17 @@ def test_a_flight_arrives_where_it_was_sent(part: Viewport, qtbot: QtBot) -> Non
     assert np.allclose(part.camera.basis[2], np.array([0.3, -1.0, 0.4]) / np.linalg.norm([0.3, -1.0, 0.4]))
 
 
+def test_another_part_is_framed_and_the_same_one_is_left_alone(part: Viewport) -> None:
+    part.camera = part.camera.zoomed(3.0)
+    kept = part.camera
+    part.set_mesh(PART, features(PART))
+    assert part.camera is kept
+    part.set_mesh(Mesh(PART.vertices * 4.0, PART.triangles), features(PART))
+    screen, _ = part.lens().project(PART.vertices * 4.0)
+    assert (screen > 0).all()
+    assert (screen < (800, 600)).all()
+
+
 def test_the_camera_of_a_file_comes_back(part: Viewport) -> None:
     part.camera = part.camera.looking(0.4, 0.2)
     kept = part.camera_state()
