@@ -9,11 +9,13 @@ from cyclopts import Parameter
 
 from app.commands.options import Bonds, Choice, Json, Out, Replace, RowOptions, SetupOptions, Unit, Up
 from app.commands.output import progress_bar
+from app.commands.reading import read_job
 from app.commands.status import UsageError
 from app.commands.writing import report, vet_mesh_ending, vet_output, write
 
 if TYPE_CHECKING:
     from core.design.bond import Bond
+    from core.design.setup import PrintSetup
     from core.job.fit import Fitted
     from core.job.hand_over import HandedOver
 
@@ -57,7 +59,7 @@ def fit(
     if job is not None:
         vet_output(job, [file, output])
     fitted, written = _fit(
-        file, output, rows, options, gaps=None if all else gap, like=like, bond=bond, only_teeth=only_teeth,
+        file, output, rows, options.setup(), gaps=None if all else gap, like=like, bond=bond, only_teeth=only_teeth,
         replace=replace, read={"unit": unit, "up": up, "choice": choice},
     )  # fmt: skip
     if job is not None and written is not None:
@@ -77,18 +79,17 @@ def vet_wall(wall: bool) -> None:
 
 
 def _fit(
-    file: Path, output: Path, rows: RowOptions, options: SetupOptions, *, gaps: list[str] | None, like: str | None,
+    file: Path, output: Path, rows: RowOptions, setup: PrintSetup, *, gaps: list[str] | None, like: str | None,
     bond: Bond, only_teeth: bool, replace: bool, read: dict[str, Any],
 ) -> tuple[Fitted, HandedOver | None]:  # fmt: skip
     """Read, inspect, fit and write."""
     from dataclasses import replace as changed
 
-    from app.commands.reading import read_job
     from core.diagnose.inspection import inspect_part
     from core.job.fit import fit_rows
     from core.job.pipeline import Pipeline
 
-    pipeline, setup = Pipeline(), options.setup()
+    pipeline = Pipeline()
     with progress_bar(file.name) as progress:
         job = changed(read_job(file, setup, **read), bond=bond)
         found = inspect_part(job.part, job.pose, setup, progress=lambda f, t: progress(0.6 * f, t))

@@ -9,6 +9,7 @@ from cyclopts import Parameter
 
 from app.commands.options import Choice, Json, SetupOptions, Unit, Up
 from app.commands.output import heading, print_json, progress_bar, say, table
+from app.commands.reading import mesh_files, read_job
 from app.commands.status import DONE, NEEDS_A_PERSON, REFUSED
 from core.errors import SnapcombError
 
@@ -31,11 +32,9 @@ def inspect(
 
     Exit status: 0 nothing weak is left untreated, 1 there are weak spots or a file could not be read, 3 none could.
     """
-    from app.commands.reading import mesh_files, read_job
+    setup, paths = options.setup(), mesh_files(files)
     from core.diagnose.inspection import inspect_part, inspection_json
 
-    setup = options.setup()
-    paths = mesh_files(files)
     found: list[Data] = []
     for path in paths:
         try:

@@ -5,6 +5,7 @@ Defaults are stated by ``--help`` from the signatures here, so the two can't dri
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -40,8 +41,10 @@ def to_up(_type: Any, tokens: Sequence[Token]) -> str | tuple[float, float, floa
         return word
     try:
         x, y, z = (float(part) for part in word.split(","))
-    except ValueError as error:
-        raise BadValue(f"“{word}” is not a direction.", "Use file, auto or three numbers such as 0,0,1.") from error
+    except ValueError:
+        x = y = z = 0.0
+    if not math.isfinite(math.hypot(x, y, z)) or not math.hypot(x, y, z):
+        raise BadValue(f"“{word}” is not a direction.", "Use file, auto or three numbers such as 0,0,1.")
     return x, y, z
 
 
