@@ -7,7 +7,6 @@ a file that was merely touched is still the same.
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import threading
 from dataclasses import dataclass
@@ -43,7 +42,8 @@ class FileWatch(QObject):
         super().__init__(parent)
         self._path: Path | None = None
         self._digest, self._seen, self._pending = "", None, None
-        self._busy = False
+        self._reader: threading.Thread | None = None
+        self._stop = threading.Event()
         self._watcher = QFileSystemWatcher(self)
         self._watcher.fileChanged.connect(self._noticed)
         self._watcher.directoryChanged.connect(self._noticed)
@@ -86,6 +86,10 @@ class FileWatch(QObject):
         self._path = None
         self._poll.stop()
         self._rest.stop()
+        self._stop.set()
+        if self._reader is not None:  # it holds us, and must not be the last that does
+            self._reader.join()
+            self._reader = None
         if held := [*self._watcher.files(), *self._watcher.directories()]:
             self._watcher.removePaths(held)
 
@@ -94,7 +98,7 @@ class FileWatch(QObject):
             self._look()
 
     def _look(self) -> None:
-        if self._path is None or self._busy:
+        if self._path is None or self._reader is not None:
             return
         self._hold()
         mark = _mark(self._path)
@@ -107,33 +111,35 @@ class FileWatch(QObject):
 
     def _settled(self) -> None:
         """It has rested: unless it moved again meanwhile, look at what is in it."""
-        if self._path is None or self._busy:
+        if self._path is None or self._reader is not None:
             return
         if _mark(self._path) != self._pending or self._pending is None:
             self._look()
             return
-        self._busy = True
-        path, mark = self._path, self._pending
-        threading.Thread(target=self._read, args=(path, mark), name="file watch", daemon=True).start()
+        self._stop = threading.Event()
+        work = (self._path, self._pending, self._stop)
+        self._reader = threading.Thread(target=self._read, args=work, name="file watch", daemon=True)
+        self._reader.start()
 
-    def _read(self, path: Path, mark: _Mark | None) -> None:
+    def _read(self, path: Path, mark: _Mark, stop: threading.Event) -> None:
+        """In a thread of its own: what is in the file; an empty digest where it cannot be read."""
         digest = hashlib.sha256()
         try:
             with path.open("rb") as stream:
-                while block := stream.read(_BLOCK):
+                while not stop.is_set() and (block := stream.read(_BLOCK)):
                     digest.update(block)
         except OSError:
-            mark = None
-        with contextlib.suppress(RuntimeError):  # the window may have gone meanwhile
+            self._digested.emit(path, mark, "")
+            return
+        if not stop.is_set():
             self._digested.emit(path, mark, digest.hexdigest())
 
-    def _judge(self, path: Path, mark: _Mark | None, digest: str) -> None:
-        self._busy = False
-        if path != self._path:
-            self._look()
+    def _judge(self, path: Path, mark: _Mark, digest: str) -> None:
+        if self._reader is None or path != self._path:  # of a file that was watched before
             return
-        self._pending = None
-        if mark is None or _mark(path) != mark:  # it moved while it was being read
+        self._reader.join()
+        self._reader = self._pending = None
+        if not digest or _mark(path) != mark:  # it moved while it was being read
             self._look()
             return
         self._seen = mark

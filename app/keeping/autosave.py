@@ -206,7 +206,9 @@ class _Writer:
             self._thread.join()
 
     def _run(self) -> None:
+        work: Callable[[], None] | None = None
         while True:
+            work = None  # it holds the keeper, whose last holder must not be this thread
             with self._turn:
                 self._busy = False
                 self._turn.notify_all()
