@@ -139,9 +139,10 @@ def _note(error: Exception) -> str:
     from traceback import format_exception
 
     try:
-        from platformdirs import user_log_path
+        from app.keeping.places import state_folder
 
-        path = user_log_path("snapcomb", appauthor=False, ensure_exists=True) / "failure.log"
+        path = state_folder() / "failure.log"
+        path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text("".join(format_exception(error)), encoding="utf-8")
     except (ImportError, OSError):
         return "The details could not be kept."
