@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QEasingCurve, QEvent, QRectF, QSize, Qt, QTimer, QVariantAnimation, Signal
-from PySide6.QtGui import QCloseEvent, QHideEvent, QImage, QPainter, QPaintEvent, QResizeEvent, QShowEvent
+from PySide6.QtGui import QCloseEvent, QFocusEvent, QHideEvent, QImage, QPainter, QPaintEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QWidget
 
 from app.look.current import current
@@ -53,6 +53,7 @@ class Canvas(QWidget):
         self._moving = False
         self._part_due, self._teeth_due = True, False
         self._unframed = True
+        self._focus_shown = False
         self._turn = self._timer(0, self._draw_due)
         self._settle = self._timer(SETTLE_MS, self._rest)
         self._idle = self._timer(0, self._work_idle)
@@ -226,7 +227,22 @@ class Canvas(QWidget):
         painter = QPainter(self)
         page, ratio = self.page(), self.devicePixelRatioF()
         painting.paint(painter, page, self.layers, self._picture, ratio=ratio, taken=self.taken_places())
+        if self._focus_shown:
+            painting.paint_focus(painter, page)
         painter.end()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """The frame shows the focus when the keyboard brought it here; a click needs no telling."""
+        keys = Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason, Qt.FocusReason.ShortcutFocusReason
+        self._focus_shown = event.reason() in keys
+        self.update()
+        super().focusInEvent(event)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """The focus went elsewhere."""
+        self._focus_shown = False
+        self.update()
+        super().focusOutEvent(event)
 
     # Life
 

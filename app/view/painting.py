@@ -7,17 +7,18 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QPointF, QRectF
+from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter
 
 from app.look import drawing
+from app.look.tokens import Space
 from app.view import balloon_drawing, heat_drawing, measure_drawing, sheet_drawing
 from app.view.balloon_drawing import Balloon, Coverage, Placed
 from app.view.bed_drawing import BedDrawing
 from app.view.edge_drawing import EdgeDrawing
 from app.view.heat_drawing import Heat
 from app.view.measure_drawing import Dimension
-from app.view.page import Page
+from app.view.page import Page, pen
 from app.view.rendering import Picture
 from app.view.sheet_drawing import TitleBlock
 from core.units import UnitName
@@ -88,6 +89,13 @@ def paint(
         heat_drawing.paint_scale(painter, page, layers.heat)
     if layers.note and layers.pointer is not None:
         sheet_drawing.paint_note(painter, page, layers.pointer, layers.note)
+
+
+def paint_focus(painter: QPainter, page: Page) -> None:
+    """The keyboard is here."""
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.setPen(pen(page.theme.ledge, Space.FOCUS, cap=Qt.PenCapStyle.SquareCap))
+    painter.drawRect(page.frame)
 
 
 def _scene(painter: QPainter, page: Page, layers: Layers, picture: Picture | None, device_pixels: float) -> None:

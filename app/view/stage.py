@@ -7,11 +7,13 @@ and soft shading, and the job sheet can draw the same pictures where there is no
 
 from __future__ import annotations
 
+import os
+import sys
 from typing import Final
 
 import numpy as np
-import vtkmodules.vtkRenderingOpenGL2
 from numpy.typing import NDArray
+from vtkmodules import vtkRenderingOpenGL2
 from vtkmodules.util.numpy_support import vtk_to_numpy
 from vtkmodules.vtkCommonCore import vtkFloatArray, vtkUnsignedCharArray
 from vtkmodules.vtkRenderingCore import vtkLight, vtkProp, vtkRenderer, vtkRenderWindow
@@ -28,9 +30,6 @@ LIGHTS: Final = (((0.45, 0.05, 0.89), 0.40), ((-0.80, 0.0, 0.60), 0.10), ((0.0, 
 
 _LARGEST_PX: Final = 8192
 
-assert vtkmodules.vtkRenderingOpenGL2  # importing it chooses the renderer
-
-
 class Stage:
     """One off-screen window with a layer for the part and layers drawn over its kept depth.
 
@@ -39,7 +38,7 @@ class Stage:
     """
 
     def __init__(self) -> None:
-        self.window = vtkRenderWindow()
+        self.window = _window()
         self.window.SetOffScreenRendering(1)
         self.window.SetMultiSamples(0)
         self.window.SetAlphaBitPlanes(1)
@@ -149,6 +148,14 @@ class Stage:
         self.window.Finalize()
         # The window goes with its last name, and with it the connection to the screen.
         del self.window, self.part, self.over, self._camera
+
+
+def _window() -> vtkRenderWindow:
+    """The platform's own kind of window; on Linux without an X display one that needs none."""
+    if sys.platform == "linux" and not os.environ.get("DISPLAY"):
+        kind = getattr(vtkRenderingOpenGL2, "vtkEGLRenderWindow", vtkRenderWindow)
+        return kind()
+    return vtkRenderWindow()
 
 
 def _props(layer: vtkRenderer) -> list[vtkProp]:

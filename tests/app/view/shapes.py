@@ -24,7 +24,12 @@ def show(view: Viewport, mesh: Mesh) -> None:
 
 def pixels(view: Viewport) -> NDArray[np.int16]:
     """The view as it is seen, (h, w, 3)."""
-    image = view.screenshot().convertToFormat(QImage.Format.Format_RGB888)
+    return as_array(view.screenshot())
+
+
+def as_array(picture: QImage) -> NDArray[np.int16]:
+    """Red, green and blue of an image, (h, w, 3)."""
+    image = picture.convertToFormat(QImage.Format.Format_RGB888)
     flat = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), image.bytesPerLine())
     return flat[:, : 3 * image.width()].reshape(image.height(), image.width(), 3).astype(np.int16)
 

@@ -7,7 +7,7 @@ import logging
 import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
-from PySide6.QtGui import QMouseEvent, QWheelEvent
+from PySide6.QtGui import QFocusEvent, QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
@@ -326,6 +326,16 @@ def test_keys_frame_turn_and_step_back(part: Viewport, qtbot: QtBot) -> None:
     assert (screen < (800, 600)).all()
     with qtbot.waitSignal(part.escape_pressed):
         qtbot.keyClick(part, Qt.Key.Key_Escape)
+
+
+def test_the_keyboard_shows_where_it_is_and_the_mouse_does_not(part: Viewport, qapp: QApplication) -> None:
+    def framed(reason: Qt.FocusReason) -> bool:
+        part.clearFocus()
+        qapp.sendEvent(part, QFocusEvent(QEvent.Type.FocusIn, reason))
+        return bool(near(pixels(part)[:14, 100:300], LIGHT.ledge, 30).any())
+
+    assert framed(Qt.FocusReason.TabFocusReason)
+    assert not framed(Qt.FocusReason.MouseFocusReason)
 
 
 def test_the_six_views_are_buttons_with_names(part: Viewport, qtbot: QtBot) -> None:
