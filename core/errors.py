@@ -105,3 +105,9 @@ class BadValue(SnapcombError, ValueError):
     """A figure that a person typed or a script passed and that is out of range or not a figure."""
 
     code = "value"
+
+
+class Cancelled(SnapcombError):
+    """Work that was given up because nobody waits for it any more; nothing is wrong."""
+
+    code = "cancelled"

@@ -43,7 +43,7 @@ class RowPresent:
     ``centres`` (n,) arc length of every tooth at half the gap, ``tips`` (n, 2) what it covers of the edge, ``across``
     (n, 2) what it covers across; ``points`` (n, 3) its middle, bed mm. ``like`` (n,) bool tells which of them are
     alike; ``is_row`` when there are enough of those. The figures are those of the alike ones. ``cuts`` names for every
-    tooth the triangles of the mesh that pass through the middle of the gap.
+    tooth the triangles of the mesh that pass through the middle of the gap. ``id`` and ``gap`` are set when listed.
     """
 
     direction: Direction
@@ -59,6 +59,8 @@ class RowPresent:
     points: F64
     like: Bool
     cuts: tuple[I64, ...]
+    id: str = ""
+    gap: str | None = None
 
     @property
     def teeth(self) -> int:

@@ -49,6 +49,13 @@ class Topology:
             frozen(array)
         return cls(mesh, edges, triangles, corners, irregular)
 
+    def carried_to(self, mesh: Mesh) -> Topology:
+        """The same topology for the same mesh in another rigid placement; turns, features and shells are kept."""
+        out = Topology(mesh, self.edges, self.edge_triangles, self.edge_corners, self.irregular)
+        for name in ("turns", "features", "shell_of_triangle", "watertight"):
+            out.__dict__[name] = getattr(self, name)
+        return out
+
     @cached_property
     def turns(self) -> F64:
         """Signed turn of every edge, (e,) float64, radians; zero where there is one triangle only."""
