@@ -22,8 +22,9 @@ from core.proof.tooth_sections import Polygons, tooth_sections
 _FOOT_GRID, _TIP_GRID = (9, 3), (5, 3)
 #: Heights in the gap at which a tooth is held against its surroundings, as shares. The ends belong to ledge and edge.
 _LEVELS: Final = (0.2, 0.5, 0.8)
-#: Points on each side of a tooth from which its surroundings are felt, and steps out to one line.
-_SIDE_POINTS, _STEPS = 5, 6
+#: Points on each side of a tooth from which its surroundings are felt, and steps out to one line. What is thinner than
+#: half a line can slip between two steps, but does not print either.
+_SIDE_POINTS, _STEPS = 4, 2
 #: A sink smaller than this still reaches a ledge that is this much lower at a corner of the foot, mm.
 _LEAST_SINK: Final = 0.02
 
@@ -155,7 +156,7 @@ def _refined(solid: Callable[[I64, F64], Bool], nearest: F64, line: float) -> F6
     rows = np.argwhere(np.isfinite(nearest) & (nearest >= 0) & (nearest <= nearest.min(axis=1, keepdims=True)))
     low = nearest[tuple(rows.T)]
     high = low + line / _STEPS
-    for _ in range(5):
+    for _ in range(6):
         half = (low + high) / 2
         hit = solid(rows, half)
         low, high = np.where(hit, low, half), np.where(hit, half, high)

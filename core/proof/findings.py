@@ -20,6 +20,7 @@ CODES: Final[dict[str, str]] = {
     "edge_in_air": "The edge starts in the air",
     "steep_underside": "Underside of the side teeth too flat",
     "clear_bridge": "Long clear bridge",
+    "free_end": "End of the edge hangs free",
     "past_end_of_edge": "Past the end of the edge",
     "off_ledge": "Off the ledge",
     "outside_part": "Beside the part",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -67,7 +68,7 @@ class Hold:
     @property
     def longest(self) -> float:
         """The longest bridge that is left, mm."""
-        return max(self.clear, *(e for e in self.ends if e is not None))
+        return max([self.clear, *(e for e in self.ends if e is not None)])
 
     @property
     def sag_bare(self) -> tuple[float, float]:
@@ -95,7 +96,7 @@ def hold(near: Near, plan: RowPlan) -> Hold:
     span = near.span
     before = span.edge_offset + float(plan.centres.min()) - plan.tip / 2
     after = span.edge_length - span.edge_offset - float(plan.centres.max()) - plan.tip / 2
-    if span.closed:
+    if span.closed or span.direction == "side":
         return Hold(plan.clear_bridge, (None, None), (0.0, 0.0), span.edge_length, _wall(near))
     held = _held_beyond(near)
     return Hold(
@@ -103,7 +104,7 @@ def hold(near: Near, plan: RowPlan) -> Hold:
         (before if held[0] else None, after if held[1] else None),
         (0.0 if held[0] else max(before, 0.0), 0.0 if held[1] else max(after, 0.0)),
         span.edge_length,
-        _wall(near) if span.direction == "up" else None,
+        _wall(near),
     )
 
 
@@ -125,8 +126,12 @@ def _held_beyond(near: Near) -> tuple[bool, bool]:
     return out[0], out[1]
 
 
+@lru_cache(maxsize=8)
 def _wall(near: Near) -> Wall | None:
-    """The wall under the ledge at its freest stretch; None where the ledge belongs to something thick."""
+    """The wall under the ledge at its freest stretch; None where the ledge belongs to something thick.
+
+    The plan has no say in it, so it is felt once.
+    """
     if near.span.direction == "side":
         return None
     s, thickness, depth = _profile(near)

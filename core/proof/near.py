@@ -22,6 +22,8 @@ from core.geometry.regions import Region
 
 #: How far beyond the span its surroundings are looked at, mm: farther than any foot or line reaches.
 MARGIN: Final = 3.0
+#: How far from the edge lines along the gap are dropped, mm: as far as the wall below is felt, and a line more.
+BESIDE: Final = 5.0
 #: Layers looked at below the ledge and above the edge.
 EXTRA_LAYERS: Final = 4
 #: A width that misses the least printable one by no more than this (mm) prints: rounding, not a measure.
@@ -117,7 +119,7 @@ class Near:
     def columns(self) -> Columns:
         """Lines along the gap through the part near the span, gap frame."""
         axis = self.span.stations.axis
-        low, high = axis.min(axis=0) - 2 * MARGIN, axis.max(axis=0) + 2 * MARGIN
+        low, high = axis.min(axis=0) - BESIDE, axis.max(axis=0) + BESIDE
         return Columns.over(local_mesh(self.mesh, self.span.frame, low, high), low, high)
 
 
@@ -126,32 +128,59 @@ class Near:
 def sections_in(mesh: Mesh, window: Window, heights: F64) -> tuple[Region, ...]:
     """The mesh (bed mm) cut at ``heights`` (k,), each within the window and in its frame, filled by the positive rule.
 
-    No outline is linked: the winding number of a point is the signed count of the segments beyond it, so the region is
-    filled as the sum of the signed areas between every segment and one base line below the window.
+    No outline is linked, so a mesh that is open elsewhere does no harm. The winding number along the left side of the
+    window follows from what crosses that line; from there every segment changes it for all that lies right of it.
     """
     points, triangles = _reaching(mesh, window, heights)
-    base = -float(window.half[1]) - 1.0
-    found = _segments(points, triangles, heights)
-    order = np.argsort(found[1], kind="stable")
-    ends, layer = found[0][order], found[1][order]
-    start = np.searchsorted(layer, np.arange(len(heights) + 1))
-    quads = np.stack([ends[:, 0], ends[:, 1], ends[:, 1], ends[:, 0]], axis=1)
-    quads[:, 2:, 1] = base
+    ends, layer = _segments(points, triangles, heights)
+    order = np.argsort(layer, kind="stable")
+    start = np.searchsorted(layer[order], np.arange(len(heights) + 1))
+    ends = ends[order]
+    return tuple(_filled(ends[a:b], window.half) for a, b in pairwise(start))
+
+
+def _filled(ends: F64, half: F64) -> Region:
+    """The region within the window that segments (n, 2, 2), material on their left, bound."""
+    left = -half[0]
+    right_of = ends[:, :, 0] > left
+    crossing = np.flatnonzero(right_of[:, 0] != right_of[:, 1])
+    p, q = ends[crossing, 0], ends[crossing, 1]
+    y = p[:, 1] + (left - p[:, 0]) / (q[:, 0] - p[:, 0]) * (q[:, 1] - p[:, 1])
+    ends = ends.copy()
+    ends[crossing, np.where(right_of[crossing, 0], 1, 0)] = np.column_stack([np.full(len(y), left), y])
+    seen = right_of.any(axis=1) & (ends[:, :, 1].max(axis=1) > -half[1]) & (ends[:, :, 1].min(axis=1) < half[1])
+    seen &= ends[:, 0, 1] != ends[:, 1, 1]
+    quads = np.stack([ends[seen, 0], ends[seen, 1], ends[seen, 1], ends[seen, 0]], axis=1)
+    quads[:, 2:, 0] = half[0] + 1.0
+    lines = [*quads, *_along_the_left(y, np.where(q[:, 0] > p[:, 0], 1, -1), half)]
+    return Region.filled(lines).within(-half, half).simplified(_NOISE)
+
+
+def _along_the_left(y: F64, sign: I64, half: F64) -> list[F64]:
+    """Rectangles across the window where its left side runs in material, once for every turn of the winding number.
+
+    ``y`` (c,) where that line is crossed, as far as the top of the window, and ``sign`` (c,) +1 where it enters material
+    going up.
+    """
+    order = np.argsort(y, kind="stable")
+    stops = np.clip(np.r_[y[order], np.inf], -half[1] - 1, half[1] + 1)
     out = []
-    for a, b in pairwise(start):
-        out.append(Region.filled(list(quads[a:b])).within(-window.half, window.half).simplified(_NOISE))
-    return tuple(out)
+    for (a, b), turns in zip(pairwise(stops), np.cumsum(sign[order]), strict=True):
+        if turns and b > a:
+            box = np.array([[-half[0], a], [half[0] + 1, a], [half[0] + 1, b], [-half[0], b]])
+            out += [box if turns > 0 else box[::-1]] * abs(int(turns))
+    return out
 
 
 def _reaching(mesh: Mesh, window: Window, heights: F64) -> tuple[F64, I32]:
-    """The triangles that can matter within the window, in its frame: its whole length beyond the base line."""
+    """The triangles that can matter within the window, in its frame: its strip, and all that lies before it."""
     v = mesh.vertices
     rel = v[:, :2] - window.origin
     x, y = rel @ window.turn[0], rel @ window.turn[1]
     z, half = v[:, 2], window.half
-    code = (x < -half[0]).astype(np.uint8) | ((x > half[0]) << 1) | ((y < -half[1]) << 2)
+    code = (x < -half[0]).astype(np.uint8) | ((x > half[0]) << 1) | ((y > half[1]) << 2)
     if len(heights):
-        code |= ((z <= heights[0]) << 3).astype(np.uint8) | ((z > heights[-1]) << 4).astype(np.uint8)
+        code |= ((z < heights[0]) << 3).astype(np.uint8) | ((z >= heights[-1]) << 4).astype(np.uint8)
     tri = mesh.triangles
     kept = tri[(code[tri[:, 0]] & code[tri[:, 1]] & code[tri[:, 2]]) == 0]
     used, index = np.unique(kept, return_inverse=True)

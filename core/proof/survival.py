@@ -309,4 +309,5 @@ def worst_sideways(tip: float, thickness: float, least: float, layer: float) -> 
 
 def _worst_sideways(near: Near, plan: RowPlan) -> I64:
     thickness = np.ptp(plan.across_range, axis=1)
-    return np.array([worst_sideways(plan.tip, float(t), near.least, near.setup.layer_height) for t in thickness], np.int64)
+    layer = near.setup.layer_height
+    return np.array([worst_sideways(plan.tip, float(t), near.least, layer) for t in thickness], np.int64)

@@ -4,6 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.design.learned import Learned
 from core.design.materials import Range
 from core.design.setup import PrintSetup
 from core.proof.snap import (
@@ -20,7 +21,7 @@ from core.proof.snap import (
 )
 
 SETUP = PrintSetup()
-FIXED = Range(23.0, 23.0, "a round figure near PLA across layers, doi 10.1089/3dp.2020.0109")
+FIXED = Learned(strength=Range(23.0, 23.0, "a round figure near PLA across layers, doi 10.1089/3dp.2020.0109"))
 sizes = st.floats(0.2, 3.0)
 strengths = st.floats(5.0, 60.0)
 
@@ -94,7 +95,7 @@ def test_no_rows_hold_nothing():
 @given(sizes, sizes, st.floats(0.1, 8.0), strengths)
 def test_doubling_the_strength_doubles_every_force(tip, thickness, height, strength):
     row = necks(tip=tip, thickness=thickness, height=height)
-    one, two = (snap_row(row, SETUP, Range(k * strength, k * strength, "")) for k in (1, 2))
+    one, two = (snap_row(row, SETUP, Learned(strength=Range(k * strength, k * strength, ""))) for k in (1, 2))
     for name in ("pull", "shear", "sideways", "along", "moment"):
         a, b = getattr(one, name), getattr(two, name)
         assert (b.low, b.high) == pytest.approx((2 * a.low, 2 * a.high))

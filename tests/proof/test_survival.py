@@ -155,16 +155,16 @@ def test_side_teeth(solid_box, as_mesh):
 
 
 def test_side_tips_lower_than_a_layer():
-    setup = PrintSetup()
-    assert worst_sideways(0.15, 0.9, setup) == 1
-    assert worst_sideways(0.25, 0.9, setup) == 0
-    assert worst_sideways(0.6, 0.3, setup) == 3
+    # layers of 0.2 mm, least width 0.44 mm
+    assert worst_sideways(0.15, 0.9, 0.44, 0.2) == 1
+    assert worst_sideways(0.25, 0.9, 0.44, 0.2) == 0
+    assert worst_sideways(0.6, 0.3, 0.44, 0.2) == 3
 
 
 def test_the_width_that_holds():
-    assert holding_width(PrintSetup()) == pytest.approx(0.45)
-    assert holding_width(PrintSetup(line_width=0.42)) == pytest.approx(0.45)
-    assert holding_width(PrintSetup(walls="variable")) == pytest.approx(0.2)
+    assert holding_width(0.44) == pytest.approx(0.45)
+    assert holding_width(0.42) == pytest.approx(0.45)
+    assert holding_width(PrintSetup(walls="variable").least_printable) == pytest.approx(0.2)
 
 
 shapes = st.sampled_from(["straight", "arc_tip", "arc_ledge", "rake"])
