@@ -1,8 +1,9 @@
 """The elevation: the gap of a span unrolled to a workshop drawing, on which the row is edited directly."""
 
+from app.panels.elevation.build import elevation_model
 from app.panels.elevation.export import Picture, copy_to_clipboard, image_of, paint_page, png_of, svg_of
 from app.panels.elevation.fates import fates_of
-from app.panels.elevation.model import ElevationModel, Survival, elevation_model
+from app.panels.elevation.model import ElevationModel, Survival
 from app.panels.elevation.section import SpanSection, plain_section, span_section
 from app.panels.elevation.widget import Elevation
 

@@ -11,12 +11,14 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from app.look.current import colour
 from app.look.fonts import lettering_font, text_font
 from app.look.tokens import Space, Type
+from app.panels.elevation.choose_figures import figures_of
 from app.panels.elevation.detail import Detail, detail_view, frame_in, paint_detail, split
 from app.panels.elevation.drags import Grip, Snap
-from app.panels.elevation.figures import Figures, Focus, figures_of
+from app.panels.elevation.figures import Figures, Focus
 from app.panels.elevation.handles import Handle
+from app.panels.elevation.marks import Marks
 from app.panels.elevation.model import DrawnTooth, ElevationModel
-from app.panels.elevation.painter import Marks, paint_view
+from app.panels.elevation.painter import paint_view
 from app.panels.elevation.sheet import Rect, Sheet, View, fitted
 from app.panels.elevation.strokes import rulers, write, write_centred
 from app.panels.elevation.words import fate_words
@@ -218,7 +220,12 @@ class Canvas(QWidget):
         return replace(tooth, outline=tooth.outline - [tooth.moved, 0.0], centre=tooth.base)
 
     def _detail_wanted(self) -> bool:
-        return self.model is not None and self.model.plan is not None and bool(self.model.teeth) and (self.wants_detail or self.grip is not None)
+        return (
+            self.model is not None
+            and self.model.plan is not None
+            and bool(self.model.teeth)
+            and (self.wants_detail or self.grip is not None)
+        )
 
     def _detail_tooth(self) -> DrawnTooth | None:
         """The tooth in hand, the selected one, one in trouble, or one in the middle."""
@@ -256,7 +263,9 @@ class Canvas(QWidget):
             paint_view(painter, view, self.figures, marks)
             self._paint_letter(painter, marks.detail)
             detail = Detail(tooth, self.grip, self.snap, self.pulls_pitch, self.px_per_mm())
-            self._detail_view = paint_detail(painter, lower, view.model, detail, replace(marks, detail=None), self.focus())
+            self._detail_view = paint_detail(
+                painter, lower, view.model, detail, replace(marks, detail=None), self.focus()
+            )
         else:
             paint_view(painter, view, self.figures, marks)
 

@@ -12,10 +12,12 @@ from app.look.current import colour
 from app.look.drawing import kept, pen
 from app.look.fonts import lettering_font, text_font
 from app.look.tokens import Type
+from app.panels.elevation.choose_figures import figures_of
 from app.panels.elevation.drags import Grip, Snap
-from app.panels.elevation.figures import Focus, figures_of
+from app.panels.elevation.figures import Focus
+from app.panels.elevation.marks import Marks
 from app.panels.elevation.model import DrawnTooth, ElevationModel
-from app.panels.elevation.painter import Marks, direction_mark, paint_view
+from app.panels.elevation.painter import direction_mark, paint_view
 from app.panels.elevation.sheet import MOST_SCALE, Rect, Sheet, View
 from app.panels.elevation.strokes import rulers, write
 from app.panels.elevation.words import Line, detail_hint, detail_lines, detail_title, fate_words
@@ -88,10 +90,17 @@ def frame_in(main: View, detail: View) -> Rect:
     a, b = stretch(detail)
     left, right = main.sheet.x(a), main.sheet.x(b)
     low, high = main.model.z_range
-    return Rect(max(left, main.window.left - 6), main.sheet.y(high) - 26, min(right, main.window.right + 6), main.sheet.y(low) + 8)
+    return Rect(
+        max(left, main.window.left - 6),
+        main.sheet.y(high) - 26,
+        min(right, main.window.right + 6),
+        main.sheet.y(low) + 8,
+    )
 
 
-def paint_detail(painter: QPainter, field: Rect, model: ElevationModel, detail: Detail, marks: Marks, focus: Focus) -> View:
+def paint_detail(
+    painter: QPainter, field: Rect, model: ElevationModel, detail: Detail, marks: Marks, focus: Focus
+) -> View:
     """Drawing and figures of the detail; returns its view, for the pointer."""
     view = detail_view(model, detail.tooth, field, detail.px_per_mm)
     with kept(painter):
@@ -128,7 +137,10 @@ def _paint_hang(painter: QPainter, view: View, tooth: DrawnTooth) -> None:
         painter.setPen(pen(1.3, "attention", (1.6, 3.2)))
         for bridge in view.model.bridges:
             if bridge.over:
-                a, b = (QPointF(view.sheet.x(u), view.sheet.y(float(view.model.edge_at(u))) + 3) for u in (bridge.start, bridge.stop))
+                a, b = (
+                    QPointF(view.sheet.x(u), view.sheet.y(float(view.model.edge_at(u))) + 3)
+                    for u in (bridge.start, bridge.stop)
+                )
                 path = QPainterPath(a)
                 path.quadTo((a + b) / 2 + QPointF(0, 16), b)
                 painter.drawPath(path)
@@ -142,10 +154,20 @@ def _paint_text(painter: QPainter, field: Rect, model: ElevationModel, detail: D
         painter.setPen(pen(1.0, "rule"))
         painter.drawLine(QLineF(field.left, field.top + 18, field.left, field.bottom - 16))
         painter.setPen(colour("ink"))
-        write(painter, QPointF(x, y), detail_title(detail.grip, detail.tooth, pitch=detail.pitch), text_font(Type.VALUE, Type.SEMIBOLD))
+        write(
+            painter,
+            QPointF(x, y),
+            detail_title(detail.grip, detail.tooth, pitch=detail.pitch),
+            text_font(Type.VALUE, Type.SEMIBOLD),
+        )
         labels = QFontMetricsF(text_font(Type.TEXT))
         values = QFontMetricsF(text_font(Type.TEXT, Type.SEMIBOLD))
-        edge = x + max(labels.horizontalAdvance(line.label) for line in lines) + 22 + max(values.horizontalAdvance(line.value) for line in lines)
+        edge = (
+            x
+            + max(labels.horizontalAdvance(line.label) for line in lines)
+            + 22
+            + max(values.horizontalAdvance(line.value) for line in lines)
+        )
         for k, line in enumerate(lines):
             _paint_line(painter, line, x, edge, y + ROW * (k + 1) + 4, field.right - 12)
         painter.setPen(colour("ink2"))

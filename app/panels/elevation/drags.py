@@ -59,7 +59,12 @@ def place_of(model: ElevationModel, handle: Handle) -> float:
     tooth = model.tooth(handle.number)
     if tooth is None:
         return 0.0
-    sides = {"foot_left": tooth.foot[0], "foot_right": tooth.foot[1], "tip_left": tooth.tip[0], "tip_right": tooth.tip[1]}
+    sides = {
+        "foot_left": tooth.foot[0],
+        "foot_right": tooth.foot[1],
+        "tip_left": tooth.tip[0],
+        "tip_right": tooth.tip[1],
+    }
     return sides.get(handle.kind, tooth.centre)
 
 
@@ -152,8 +157,8 @@ def move_snaps(model: ElevationModel, tooth: DrawnTooth) -> list[Snap]:
 
 def _move(model: ElevationModel, tooth: DrawnTooth, place: float, manner: Manner) -> tuple[RowWishes, Snap | None]:
     snaps = [*move_snaps(model, tooth), *_layer_snaps(model, place)]
-    snap = _caught(place, snaps, manner)
     low, high = _room(model, tooth)
+    snap = _caught(place, [s for s in snaps if low <= s.u <= high], manner)
     at = min(max(snap.u if snap else place, low), high)
     shift = at - tooth.base if snap else _rounded(at - tooth.base, manner.stepped)
     shift = min(max(shift, low - tooth.base), high - tooth.base)

@@ -90,7 +90,11 @@ class DimensionEditor(QLineEdit):
         event.accept()
 
     def event(self, event: QEvent) -> bool:
-        if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress and event.key() in (Qt.Key.Key_Tab, Qt.Key.Key_Backtab):
+        if (
+            isinstance(event, QKeyEvent)
+            and event.type() == QEvent.Type.KeyPress
+            and event.key() in (Qt.Key.Key_Tab, Qt.Key.Key_Backtab)
+        ):
             step = 1 if event.key() == Qt.Key.Key_Tab else -1
             if self._keep():
                 self.next_wanted.emit(self.dimension.key, step)

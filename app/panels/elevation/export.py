@@ -14,9 +14,10 @@ from app.look.current import colour, current, set_current
 from app.look.drawing import kept
 from app.look.fonts import lettering_font, text_font
 from app.look.tokens import THEMES, Type
-from app.panels.elevation.figures import figures_of
+from app.panels.elevation.choose_figures import figures_of
+from app.panels.elevation.marks import Marks
 from app.panels.elevation.model import ElevationModel
-from app.panels.elevation.painter import Marks, paint_view
+from app.panels.elevation.painter import paint_view
 from app.panels.elevation.sheet import Rect, View, fitted
 from app.panels.elevation.strokes import rulers, write
 from app.panels.elevation.svg_painter import SvgPainter

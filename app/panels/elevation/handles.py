@@ -49,7 +49,12 @@ def handle_at(view: View, x: float, y: float, fields: Iterable[tuple[str, Rect]]
         return Handle("layer")
     if not view.window.holds(x, y, NEAR):
         return None
-    return _stop_at(view, x, y, flag=True) or _corner_at(view, x, y) or _tooth_at(view, x, y) or _stop_at(view, x, y, flag=False)
+    return (
+        _stop_at(view, x, y, flag=True)
+        or _corner_at(view, x, y)
+        or _tooth_at(view, x, y)
+        or _stop_at(view, x, y, flag=False)
+    )
 
 
 def on_rule(view: View, x: float, y: float) -> bool:
@@ -91,7 +96,9 @@ def _stop_at(view: View, x: float, y: float, *, flag: bool) -> Handle | None:
 def corners_of(view: View, tooth: DrawnTooth) -> list[tuple[Kind, float, float]]:
     """The corners of a tooth that can be taken, px; none when it is too small on the screen."""
     sheet, model = view.sheet, view.model
-    if (tooth.foot[1] - tooth.foot[0]) * sheet.scale < LEAST_FOOT or model.gap_at(tooth.centre) * sheet.scale < LEAST_GAP:
+    if (tooth.foot[1] - tooth.foot[0]) * sheet.scale < LEAST_FOOT or model.gap_at(
+        tooth.centre
+    ) * sheet.scale < LEAST_GAP:
         return []
     post = model.plan is not None and model.plan.shape == "post"
     rake = model.plan is not None and model.plan.shape == "rake"
@@ -143,7 +150,9 @@ def in_gap(view: View, x: float, y: float) -> bool:
     """Whether the pointer is between ledge and edge, within the span."""
     u, z = view.sheet.u(x), view.sheet.z(y)
     model = view.model
-    return 0 <= u <= model.length and float(model.ledge_at(u)) <= z <= float(model.edge_at(u)) and view.window.holds(x, y)
+    return (
+        0 <= u <= model.length and float(model.ledge_at(u)) <= z <= float(model.edge_at(u)) and view.window.holds(x, y)
+    )
 
 
 def empty_place(view: View, x: float, y: float) -> int | None:

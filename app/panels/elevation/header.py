@@ -99,7 +99,10 @@ class Header(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         """On a narrow panel the scale gives way first, then the title of the view."""
         super().resizeEvent(event)
-        needed = sum(w.sizeHint().width() + Space.L for w in (self.title, self.layer_lines, self.detail, self.whole)) + 3 * Space.XXL
+        needed = (
+            sum(w.sizeHint().width() + Space.L for w in (self.title, self.layer_lines, self.detail, self.whole))
+            + 3 * Space.XXL
+        )
         room = event.size().width()
         self.scale.setVisible(room > needed + self.scale.sizeHint().width() + LEAST_TITLE)
         self.view_title.setVisible(room > needed + LEAST_TITLE)
@@ -108,5 +111,3 @@ class Header(QWidget):
         if event.type() == QEvent.Type.StyleChange:
             self.setFixedHeight(line_height())
         super().changeEvent(event)
-
-

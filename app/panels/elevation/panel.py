@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.bench import Bench
 from app.look.tokens import Theme
-from app.panels.elevation.model import elevation_model
+from app.panels.elevation.build import elevation_model
 from app.panels.elevation.section import SpanSection, span_section
 from app.panels.elevation.widget import Elevation
 from core.design.plan import RowWishes
@@ -83,8 +83,9 @@ class ElevationPanel(QWidget):
             assert mesh is not None
             self._section = (span, span_section(mesh, span))
         proof = self.bench.results.proof
-        survival = getattr(proof, "survival", ()) if plan is not None and proof is not None else ()
-        fates = survival if len(survival) == (plan.teeth if plan is not None else 0) else ()
+        fates = fates_of(proof.survival) if plan is not None and proof is not None else ()
+        if len(fates) != (plan.teeth if plan is not None else 0):
+            fates = ()  # the proof of an earlier plan
         self.drawing.set_drawing(
             elevation_model(span, plan, wishes, job.setup, section=self._section[1], survival=fates, title=title)
         )

@@ -51,7 +51,15 @@ def _upright(painter: QPainter, view: View, layer: int | None, unit: UnitName) -
         painter.drawLine(QLineF(x, y, x + LONG_TICK, y))
     low, high = view.sheet.z(field.bottom), view.sheet.z(field.top)
     pointed = _pointer_y(view, layer)
-    _heights(painter, x + LONG_TICK + POINTER + 5, [(field.top, high, False), (field.bottom, low, False)], pointed, view, layer, unit)
+    _heights(
+        painter,
+        x + LONG_TICK + POINTER + 5,
+        [(field.top, high, False), (field.bottom, low, False)],
+        pointed,
+        view,
+        layer,
+        unit,
+    )
     if pointed is None:
         pointed = (field.top + field.bottom) / 2
     _pointer(painter, x + LONG_TICK + 3, pointed)
@@ -66,7 +74,13 @@ def _pointer_y(view: View, layer: int | None) -> float | None:
 
 
 def _heights(
-    painter: QPainter, x: float, ends: list[tuple[float, float, bool]], pointed: float | None, view: View, layer: int | None, unit: UnitName
+    painter: QPainter,
+    x: float,
+    ends: list[tuple[float, float, bool]],
+    pointed: float | None,
+    view: View,
+    layer: int | None,
+    unit: UnitName,
 ) -> None:
     """Heights beside the rule: that of the chosen layer first, then those of the ends where they have room."""
     font = lettering_font(Type.DIMENSION)
@@ -113,6 +127,19 @@ def _level(painter: QPainter, view: View, layer: int | None, unit: UnitName) -> 
         x = view.sheet.x(float(layers.at[layers.numbers.index(layer)]))
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(colour("ink"))
-        painter.drawPolygon(QPolygonF([QPointF(x, field.top + LONG_TICK), QPointF(x - 4, field.top + LONG_TICK + POINTER), QPointF(x + 4, field.top + LONG_TICK + POINTER)]))
+        painter.drawPolygon(
+            QPolygonF(
+                [
+                    QPointF(x, field.top + LONG_TICK),
+                    QPointF(x - 4, field.top + LONG_TICK + POINTER),
+                    QPointF(x + 4, field.top + LONG_TICK + POINTER),
+                ]
+            )
+        )
         painter.setPen(colour("ledge_text"))
-        write(painter, QPointF(field.right + 6, y + high + 6), format_length(layers.top_of(layer), unit, with_unit=False), font)
+        write(
+            painter,
+            QPointF(field.right + 6, y + high + 6),
+            format_length(layers.top_of(layer), unit, with_unit=False),
+            font,
+        )

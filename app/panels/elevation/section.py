@@ -219,7 +219,9 @@ def _rings(shape: shapely.Geometry) -> tuple[F64, ...]:
 
 def _lines(shape: shapely.Geometry) -> tuple[F64, ...]:
     merged = shapely.line_merge(shape) if shape.geom_type == "MultiLineString" else shape
-    return tuple(np.asarray(p.coords) for p in shapely.get_parts(merged) if p.geom_type == "LineString" and p.length > SLIVER)
+    return tuple(
+        np.asarray(p.coords) for p in shapely.get_parts(merged) if p.geom_type == "LineString" and p.length > SLIVER
+    )
 
 
 def plain_section(span: Span, standing: Sequence[tuple[float, float]] = ()) -> SpanSection:

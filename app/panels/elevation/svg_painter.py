@@ -15,7 +15,11 @@ from PySide6.QtGui import QBrush, QColor, QFont, QPainterPath, QPen, QPolygonF, 
 #: Places after the point in px; a hundredth is finer than any printer.
 PLACES: Final = 2
 _CAPS: Final = {Qt.PenCapStyle.FlatCap: "butt", Qt.PenCapStyle.SquareCap: "square", Qt.PenCapStyle.RoundCap: "round"}
-_JOINS: Final = {Qt.PenJoinStyle.MiterJoin: "miter", Qt.PenJoinStyle.BevelJoin: "bevel", Qt.PenJoinStyle.RoundJoin: "round"}
+_JOINS: Final = {
+    Qt.PenJoinStyle.MiterJoin: "miter",
+    Qt.PenJoinStyle.BevelJoin: "bevel",
+    Qt.PenJoinStyle.RoundJoin: "round",
+}
 
 
 @dataclass(frozen=True)
@@ -164,7 +168,9 @@ class SvgPainter:
         parts, kinds = [], QPainterPath.ElementType
         for i in range(moved.elementCount()):
             element = moved.elementAt(i)
-            letter = {kinds.MoveToElement: "M", kinds.LineToElement: "L", kinds.CurveToElement: "C"}.get(element.type, "")
+            letter = {kinds.MoveToElement: "M", kinds.LineToElement: "L", kinds.CurveToElement: "C"}.get(
+                element.type, ""
+            )
             parts.append(f"{letter}{_number(element.x)},{_number(element.y)}")
         return " ".join(parts)
 

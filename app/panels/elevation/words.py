@@ -11,7 +11,6 @@ from app.panels.elevation.handles import Handle
 from app.panels.elevation.model import Bridge, DrawnTooth, ElevationModel
 from core.units import UnitName, format_length
 
-
 translate = QCoreApplication.translate
 
 
@@ -31,7 +30,11 @@ def fate_words(tooth: DrawnTooth) -> str:
     if fate.whole:
         return translate("Elevation", "will not print")
     if fate.fate == "lost layers":
-        return translate("Elevation", "loses {0} layers").format(fate.layers) if fate.layers > 1 else translate("Elevation", "loses 1 layer")
+        return (
+            translate("Elevation", "loses {0} layers").format(fate.layers)
+            if fate.layers > 1
+            else translate("Elevation", "loses 1 layer")
+        )
     return ""
 
 
@@ -45,7 +48,11 @@ def drag_label(handle: Handle, *, pitch: bool = False) -> str:
         return translate("Elevation", "Change the foot")
     if handle.kind.startswith("tip"):
         return translate("Elevation", "Change the tip")
-    return translate("Elevation", "Change the pitch") if pitch else translate("Elevation", "Move tooth {0}").format((handle.number or 0) + 1)
+    return (
+        translate("Elevation", "Change the pitch")
+        if pitch
+        else translate("Elevation", "Move tooth {0}").format((handle.number or 0) + 1)
+    )
 
 
 def edit_label(key: str, number: int | None) -> str:
@@ -107,7 +114,11 @@ def hover_hint(handle: Handle | None, editable: bool) -> str:
     if handle is None:
         return ""
     if handle.kind == "dimension":
-        return translate("Elevation", "Double-click types a figure.") if editable else translate("Elevation", "Measured on the part.")
+        return (
+            translate("Elevation", "Double-click types a figure.")
+            if editable
+            else translate("Elevation", "Measured on the part.")
+        )
     if handle.kind in ("start", "stop"):
         return translate("Elevation", "Drag trims the span.")
     if handle.kind.startswith("foot"):
@@ -118,7 +129,9 @@ def hover_hint(handle: Handle | None, editable: bool) -> str:
         return translate("Elevation", "Click or drag steps through the layers.")
     if handle.kind == "place":
         return translate("Elevation", "Double-click puts the tooth back.")
-    return translate("Elevation", "Drag moves tooth {0}, with Alt the pitch. Delete leaves it out.").format((handle.number or 0) + 1)
+    return translate("Elevation", "Drag moves tooth {0}, with Alt the pitch. Delete leaves it out.").format(
+        (handle.number or 0) + 1
+    )
 
 
 def detail_hint(grip: Grip | None, snap: Snap | None) -> str:
@@ -140,10 +153,16 @@ def detail_title(grip: Grip | None, tooth: DrawnTooth, *, pitch: bool) -> str:
         return translate("Elevation", "Changing the tip of the row")
     if grip.handle.kind in ("start", "stop"):
         return translate("Elevation", "Trimming the span")
-    return translate("Elevation", "Changing the pitch of the row") if pitch else translate("Elevation", "Moving tooth {0} along the edge").format(tooth.number + 1)
+    return (
+        translate("Elevation", "Changing the pitch of the row")
+        if pitch
+        else translate("Elevation", "Moving tooth {0} along the edge").format(tooth.number + 1)
+    )
 
 
-def detail_lines(model: ElevationModel, tooth: DrawnTooth, unit: UnitName, grip: Grip | None, *, pitch: bool) -> list[Line]:
+def detail_lines(
+    model: ElevationModel, tooth: DrawnTooth, unit: UnitName, grip: Grip | None, *, pitch: bool
+) -> list[Line]:
     """The figures beside the detail."""
     left, right = model.neighbours(tooth.number)
     lines = [_first_line(model, tooth, unit, grip, pitch=pitch)]
@@ -170,12 +189,22 @@ def _signed(value: float, unit: UnitName) -> str:
 def _first_line(model: ElevationModel, tooth: DrawnTooth, unit: UnitName, grip: Grip | None, *, pitch: bool) -> Line:
     if grip is not None and grip.handle.kind in ("start", "stop"):
         was = grip.model.stops[1] - grip.model.stops[0]
-        return Line(translate("Elevation", "Length of the span"), format_length(model.stops[1] - model.stops[0], unit), _was(was, unit))
+        return Line(
+            translate("Elevation", "Length of the span"),
+            format_length(model.stops[1] - model.stops[0], unit),
+            _was(was, unit),
+        )
     if pitch and grip is not None and model.plan is not None and grip.model.plan is not None:
-        return Line(translate("Elevation", "Pitch"), format_length(model.plan.pitch, unit), _was(grip.model.plan.pitch, unit))
+        return Line(
+            translate("Elevation", "Pitch"), format_length(model.plan.pitch, unit), _was(grip.model.plan.pitch, unit)
+        )
     before = grip.model.tooth(tooth.number) if grip is not None and grip.handle.kind == "tooth" else None
     if before is None and abs(tooth.moved) >= 0.005:
-        return Line(translate("Elevation", "Centre"), _signed(centre_of(model, tooth), unit), translate("Elevation", "moved by {0}").format(_signed(tooth.moved, unit)))
+        return Line(
+            translate("Elevation", "Centre"),
+            _signed(centre_of(model, tooth), unit),
+            translate("Elevation", "moved by {0}").format(_signed(tooth.moved, unit)),
+        )
     remark = _was(centre_of(grip.model, before), unit) if grip is not None and before is not None else ""
     return Line(translate("Elevation", "Centre"), _signed(centre_of(model, tooth), unit), remark)
 
@@ -186,7 +215,11 @@ def _was(value: float, unit: UnitName) -> str:
 
 def _bridge_line(label: str, bridge: Bridge, model: ElevationModel, unit: UnitName) -> Line:
     limit = model.plan.clear_limit if model.plan else 0.0
-    remark = translate("Elevation", "longest you allow: {0}").format(format_length(limit, unit, with_unit=False)) if bridge.over else ""
+    remark = (
+        translate("Elevation", "longest you allow: {0}").format(format_length(limit, unit, with_unit=False))
+        if bridge.over
+        else ""
+    )
     return Line(label, format_length(bridge.clear, unit), remark, bridge.over)
 
 
@@ -206,15 +239,35 @@ def described(model: ElevationModel | None, selected: Handle | None, unit: UnitN
     if model is None:
         return translate("Elevation", "No span is in hand.")
     low, high = model.gap
-    gap = format_length(low, unit) if high - low < 0.005 else translate("Elevation", "{0} to {1}").format(format_length(low, unit), format_length(high, unit))
-    parts = [translate("Elevation", "Span {0} long, gap {1}.").format(format_length(model.stops[1] - model.stops[0], unit), gap)]
+    gap = (
+        format_length(low, unit)
+        if high - low < 0.005
+        else translate("Elevation", "{0} to {1}").format(format_length(low, unit), format_length(high, unit))
+    )
+    parts = [
+        translate("Elevation", "Span {0} long, gap {1}.").format(
+            format_length(model.stops[1] - model.stops[0], unit), gap
+        )
+    ]
     if model.plan is not None:
-        parts.append(translate("Elevation", "{0} teeth, pitch {1}.").format(len(model.teeth), format_length(model.plan.pitch, unit)))
+        parts.append(
+            translate("Elevation", "{0} teeth, pitch {1}.").format(
+                len(model.teeth), format_length(model.plan.pitch, unit)
+            )
+        )
     tooth = model.tooth(selected.number) if selected is not None and selected.kind == "tooth" else None
     if tooth is not None:
-        parts.append(translate("Elevation", "Tooth {0} selected, centre at {1}.").format(tooth.number + 1, _signed(centre_of(model, tooth), unit)))
+        parts.append(
+            translate("Elevation", "Tooth {0} selected, centre at {1}.").format(
+                tooth.number + 1, _signed(centre_of(model, tooth), unit)
+            )
+        )
         if fate_words(tooth):
             parts.append(translate("Elevation", "It {0}.").format(fate_words(tooth)))
     elif selected is not None:
-        parts.append(translate("Elevation", "Start stop selected.") if selected.kind == "start" else translate("Elevation", "End stop selected."))
+        parts.append(
+            translate("Elevation", "Start stop selected.")
+            if selected.kind == "start"
+            else translate("Elevation", "End stop selected.")
+        )
     return " ".join(parts)

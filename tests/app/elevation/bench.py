@@ -132,13 +132,17 @@ class Bench:
 
     def on_stop(self, which: int) -> QPoint:
         """The pixel of an end stop's flag."""
-        return QPoint(round(self.view.sheet.x(self.model.stops[which])) + (-7 if which == 0 else 7), round(self.view.top_lane))
+        return QPoint(
+            round(self.view.sheet.x(self.model.stops[which])) + (-7 if which == 0 else 7), round(self.view.top_lane)
+        )
 
     def on_figure(self, key: str) -> QPoint:
         """The pixel of a dimension's figure."""
         found = self.canvas.figures.dimension(key)
         assert found is not None, [d.key for d in self.canvas.figures.dimensions]
-        return QPoint(round((found.field.left + found.field.right) / 2), round((found.field.top + found.field.bottom) / 2))
+        return QPoint(
+            round((found.field.left + found.field.right) / 2), round((found.field.top + found.field.bottom) / 2)
+        )
 
     def px(self, mm: float) -> int:
         return round(mm * self.view.sheet.scale)
@@ -155,13 +159,17 @@ class Bench:
         """A real move event with the button held: the one of QTest carries no modifiers."""
         held = button if button is not None else Qt.MouseButton.NoButton
         where = QPointF(at)
-        event = QMouseEvent(QEvent.Type.MouseMove, where, QPointF(self.canvas.mapToGlobal(at)), Qt.MouseButton.NoButton, held, mods)
+        event = QMouseEvent(
+            QEvent.Type.MouseMove, where, QPointF(self.canvas.mapToGlobal(at)), Qt.MouseButton.NoButton, held, mods
+        )
         QApplication.sendEvent(self.canvas, event)
 
     def release(self, at: QPoint, mods: Qt.KeyboardModifier = NONE, button: Qt.MouseButton = LEFT) -> None:
         QTest.mouseRelease(self.canvas, button, mods, at)
 
-    def drag(self, start: QPoint, by: tuple[int, int], mods: Qt.KeyboardModifier = NONE, *, release: bool = True) -> None:
+    def drag(
+        self, start: QPoint, by: tuple[int, int], mods: Qt.KeyboardModifier = NONE, *, release: bool = True
+    ) -> None:
         """Pull from ``start`` in small steps."""
         self.press(start, mods)
         count = max(abs(by[0]), abs(by[1]), 1)
@@ -201,7 +209,9 @@ class Bench:
         """The canvas as it paints itself, in true colours whatever depth the display has."""
         self.settle()
         ratio = self.canvas.devicePixelRatioF()
-        image = QImage(round(self.canvas.width() * ratio), round(self.canvas.height() * ratio), QImage.Format.Format_RGB32)
+        image = QImage(
+            round(self.canvas.width() * ratio), round(self.canvas.height() * ratio), QImage.Format.Format_RGB32
+        )
         image.setDevicePixelRatio(ratio)
         self.canvas.render(image)
         return image
@@ -214,4 +224,7 @@ class Bench:
 def near(colour: QColor, wanted: str, tolerance: int = 14) -> bool:
     """Whether a colour is that of a role of the theme, but for smoothing."""
     other = QColor(wanted)
-    return max(abs(colour.red() - other.red()), abs(colour.green() - other.green()), abs(colour.blue() - other.blue())) <= tolerance
+    return (
+        max(abs(colour.red() - other.red()), abs(colour.green() - other.green()), abs(colour.blue() - other.blue()))
+        <= tolerance
+    )

@@ -14,6 +14,7 @@ from tests.app.elevation.parts import Case, straight
 @pytest.fixture
 def bench(qtbot: QtBot, looked: object) -> Callable[..., Bench]:
     """Makes benches; their panels are shown and closed again."""
+
     def make(case: Case | None = None, **more: object) -> Bench:
         one = Bench(case or straight(), **more)  # type: ignore[arg-type]
         qtbot.addWidget(one.panel)

@@ -52,7 +52,9 @@ def as_mesh(*solids: trimesh.Trimesh) -> Mesh:
     return Mesh(np.concatenate(vertices), np.concatenate(triangles).astype(np.int32))
 
 
-def _case(mesh: Mesh, edge: Polyline, setup: PrintSetup = SETUP, standing: tuple[tuple[float, float], ...] = ()) -> Case:
+def _case(
+    mesh: Mesh, edge: Polyline, setup: PrintSetup = SETUP, standing: tuple[tuple[float, float], ...] = ()
+) -> Case:
     return Case(mesh, measure_span(mesh, edge, setup), setup, standing)
 
 
@@ -98,7 +100,9 @@ def ring(radius: float = 10.0) -> Case:
     lower = trimesh.creation.annulus(radius - 1.6, radius - 0.2, 9.6, sections=96)
     lower.apply_translation((0, 0, 4.8))
     angle = 2 * np.pi * np.arange(96) / 96
-    edge = Polyline.of(np.column_stack([radius * np.cos(angle), radius * np.sin(angle), np.full(96, 12.0)]), closed=True)
+    edge = Polyline.of(
+        np.column_stack([radius * np.cos(angle), radius * np.sin(angle), np.full(96, 12.0)]), closed=True
+    )
     return _case(as_mesh(upper, lower), edge)
 
 

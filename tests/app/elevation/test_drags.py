@@ -6,8 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.panels.elevation import elevation_model, span_section
-from app.panels.elevation import drags
+from app.panels.elevation import drags, elevation_model, span_section
 from app.panels.elevation.drags import Grip, Manner, dragged, typed
 from app.panels.elevation.handles import Handle
 from core.design.plan import RowWishes, plan_row
@@ -31,7 +30,9 @@ def again(model, wishes, make=parts.straight):
 def test_a_pulled_tooth_stands_where_it_was_let_go(number, by, stepped, catch):
     model = drawn()
     tooth = model.tooth(number)
-    wishes, snap = dragged(Grip.take(model, Handle("tooth", number), tooth.centre), tooth.centre + by, Manner(catch, stepped))
+    wishes, snap = dragged(
+        Grip.take(model, Handle("tooth", number), tooth.centre), tooth.centre + by, Manner(catch, stepped)
+    )
     after = again(model, wishes).tooth(number)
     assert after is not None
     left, right = model.tooth(number - 1), model.tooth(number + 1)

@@ -9,7 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from app.panels.elevation import Survival, elevation_model, span_section
-from app.panels.elevation.figures import Figures, Focus, Rulers, figures_of
+from app.panels.elevation.choose_figures import figures_of
+from app.panels.elevation.figures import Figures, Focus, Rulers
 from app.panels.elevation.handles import handle_at, layer_at
 from app.panels.elevation.sheet import Rect, View, fitted
 from core.design.plan import RowWishes, plan_row
@@ -27,7 +28,9 @@ MAKERS = [
 def laid_out(make, wishes, size, *, survival=(), focus=None, unit="millimeter") -> tuple[View, Figures]:
     case = make()
     plan = plan_row(case.span, wishes, case.setup, case.standing)
-    model = elevation_model(case.span, plan, wishes, case.setup, section=_section(make), standing=case.standing, survival=survival)
+    model = elevation_model(
+        case.span, plan, wishes, case.setup, section=_section(make), standing=case.standing, survival=survival
+    )
     view = fitted(model, Rect(0, 0, *size))
     return view, figures_of(view, RULERS, unit, focus)
 
@@ -61,10 +64,15 @@ def test_no_figure_lies_on_another(which, width, height, shape, lost, selected, 
     wishes = RowWishes(shape=shape, moved=((2, moved),))
     fates = {n: Survival("will not print" if n % 2 else "lost layers", 2) for n in lost}
     try:
-        view, figures = laid_out(MAKERS[which], wishes, (width, height), survival=fates, focus=Focus(selected=selected), unit=unit)
+        view, figures = laid_out(
+            MAKERS[which], wishes, (width, height), survival=fates, focus=Focus(selected=selected), unit=unit
+        )
     except PlanRefused:
         return
-    for v in (view, View(view.model, view.sheet.zoomed(zoom, width / 2, height / 2), view.field, view.above, view.below)):
+    for v in (
+        view,
+        View(view.model, view.sheet.zoomed(zoom, width / 2, height / 2), view.field, view.above, view.below),
+    ):
         found = figures_of(v, RULERS, unit, Focus(selected=selected))
         for a, b in itertools.combinations(texts(found), 2):
             assert not a.meets(b), (found, a, b)

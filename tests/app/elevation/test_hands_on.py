@@ -109,7 +109,9 @@ def test_end_stops_trim_the_span(bench, which, field, by):
     assert b.canvas.figures.dimension("length").value == pytest.approx(72 - getattr(b.wishes, field))
 
 
-@pytest.mark.parametrize(("kind", "u", "z", "by"), [("foot", 1, 15.6, 5), ("foot", 0, 15.6, -5), ("tip", 1, 18.0, 6), ("tip", 0, 18.0, -6)])
+@pytest.mark.parametrize(
+    ("kind", "u", "z", "by"), [("foot", 1, 15.6, 5), ("foot", 0, 15.6, -5), ("tip", 1, 18.0, 6), ("tip", 0, 18.0, -6)]
+)
 def test_corners_change_foot_and_tip_of_all(bench, kind, u, z, by):
     b = bench(size=(1500, 260))
     tooth = b.tooth(6)
@@ -233,6 +235,7 @@ def test_arrows_select_and_ctrl_arrows_nudge(bench):
 def test_a_key_held_down_is_one_step(bench):
     b = bench()
     b.click(b.on_tooth(4))
+
     def send(kind: QEvent.Type, repeat: bool) -> None:
         QApplication.sendEvent(b.canvas, QKeyEvent(kind, K.Key_Right, CTRL, "", repeat))
 

@@ -214,7 +214,11 @@ def test_first_layer_counts_for_itself():
 
 @pytest.mark.parametrize(
     ("fate", "share"),
-    [(Survival("will not print"), 1.0), (Survival("lost layers", 2), 0.4 / 2.4), (Survival("lost layers", 1), 0.2 / 2.4)],
+    [
+        (Survival("will not print"), 1.0),
+        (Survival("lost layers", 2), 0.4 / 2.4),
+        (Survival("lost layers", 1), 0.2 / 2.4),
+    ],
 )
 def test_what_is_lost(fate, share):
     model, _ = model_of(parts.straight(), survival={3: fate})
