@@ -47,8 +47,9 @@ class Board:
         return True
 
     def level(
-        self, key: str, u: tuple[float, float], y: float, *, value: float | None = None, places: Sequence[Place] = ("in", "above", "beyond", "before"),
-        sign: bool = False, aside: float = 0.0, extensions: tuple[tuple[float, float, float, float], ...] = (), **more: object,
+        self, key: str, u: tuple[float, float], y: float, *, value: float | None = None,
+        places: Sequence[Place] = ("in", "above", "beyond", "before"), sign: bool = False, aside: float = 0.0,
+        extensions: tuple[tuple[float, float, float, float], ...] = (), **more: object,
     ) -> bool:  # fmt: skip
         """A level dimension between two places, wherever of ``places`` its figure has room."""
         x0, x1 = self.view.sheet.x(u[0]), self.view.sheet.x(u[1])
@@ -94,7 +95,7 @@ class Board:
     def upright(
         self, key: str, x: float, z: tuple[float, float], feet: tuple[float, float], aside: float | None = None
     ) -> bool:
-        """An upright dimension: its figure turned along it, or beside it when it is short; the line then stands at ``aside``.
+        """An upright dimension: its figure turned along it, or beside it when it is short, its line then at ``aside``.
 
         ``feet`` are where its extension lines begin, at the height of ``z[1]`` and of ``z[0]``, px.
         """

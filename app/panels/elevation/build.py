@@ -1,4 +1,4 @@
-"""Builds the elevation's model from the span, the wishes, the plan and the section: pure, and quick enough for a drag."""
+"""Builds the elevation's model from the span, wishes, plan and section: pure, and quick enough for a drag."""
 
 from __future__ import annotations
 
@@ -158,7 +158,7 @@ def _tooth(
 
 
 def _raised(at: F64, y: F64, gap: float, u: float, profile: Profile) -> F64:
-    """Points of a flank stood on the drawing, following the slope of ledge and edge under the tooth as the solid does."""
+    """Points of a flank on the drawing, following the slope of ledge and edge under the tooth as the solid does."""
     step = max(float(np.abs(at - u).max()), 1e-6)
     share = y / max(gap, 1e-9)
     z = []
@@ -196,7 +196,7 @@ def _left_out(
 def _bridges(
     teeth: tuple[DrawnTooth, ...], standing: tuple[StandingTooth, ...], span: Span, limit: float
 ) -> tuple[Bridge, ...]:
-    """Clear stretches between neighbouring tips, from left to right; in a closed span the last one runs over the cut."""
+    """Clear stretches between neighbouring tips, left to right; in a closed span the last one runs over the cut."""
     tips: list[tuple[float, float, int | None]] = [(*t.tip, t.number) for t in teeth]
     tips = sorted([*tips, *((*t.tip, None) for t in standing)], key=lambda t: t[0])
     if span.closed and len(tips) > 1:
@@ -220,7 +220,7 @@ def _layers(span: Span, setup: PrintSetup, profile: Profile, turn: _Turn) -> Lay
 
 
 def _layer_numbers(low: float, high: float, setup: PrintSetup) -> tuple[int, ...]:
-    """Numbers of the layers whose tops lie from ``low`` to ``high`` mm above the bed, and of the one that is cut by it."""
+    """Numbers of the layers whose tops lie from ``low`` to ``high`` mm above the bed."""
     first = max(int(np.ceil((low - setup.first_layer) / setup.layer_height - 1e-9)), 0)
     last = int(np.floor((high - setup.first_layer) / setup.layer_height + 1e-9))
     return tuple(range(first, last + 1))

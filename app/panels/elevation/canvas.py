@@ -1,4 +1,4 @@
-"""The ground of the elevation: lays the model out, paints it, and knows zoom and pan. What is done to it is decided elsewhere."""
+"""The ground of the elevation: lays the model out, paints it, zooms and pans. Nothing is decided here."""
 
 from __future__ import annotations
 
@@ -178,7 +178,7 @@ class Canvas(QWidget):
     # the screen's scale
 
     def px_per_mm(self) -> float:
-        """Logical px that a millimetre takes on this screen; from its stated size, or 96 to the inch without a sane one."""
+        """Logical px that a millimetre takes on this screen, from its stated size or else its logical resolution."""
         screen = self.screen()
         dpi = screen.physicalDotsPerInchX() if screen is not None else 0.0
         if not SANE_DPI[0] <= dpi <= SANE_DPI[1]:

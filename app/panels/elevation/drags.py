@@ -1,4 +1,4 @@
-"""From a handle that is pulled to the wishes that follow: pure, on the drawing as it was when the pull began. All mm."""
+"""From a pulled handle to the wishes that follow: pure, on the drawing as it was when the pull began. All mm."""
 
 from __future__ import annotations
 

@@ -30,7 +30,7 @@ CSS_PX_PER_MM = 96 / 25.4  # a CSS pixel is 1/96 inch: CSS Values and Units 3, Â
 
 @dataclass(frozen=True)
 class Picture:
-    """How a picture is made: logical px, unit of its figures, layer lines, and px that a millimetre takes where it is seen."""
+    """How a picture is made: size in px, unit of figures, layer lines, px to the millimetre where it is seen."""
 
     width: float = 1060.0
     height: float = 230.0
@@ -68,7 +68,7 @@ def _title(painter: QPainter, model: ElevationModel, picture: Picture, ratio: fl
 
 
 def svg_of(model: ElevationModel, picture: Picture | None = None) -> bytes:
-    """The drawing as SVG 1.1 in the light theme; its size is stated in mm, so that it prints to the scale that it says."""
+    """The drawing as SVG 1.1 in the light theme; its size is stated in mm, so it prints to the scale that it says."""
     picture = picture or Picture()
     title = model.title or translate("Elevation", "Elevation")
     painter = SvgPainter(picture.width, picture.height, CSS_PX_PER_MM, title)

@@ -10,8 +10,8 @@ from core.proof.survival import Survival as Layers
 def fates_of(layers: Layers, *, worst: bool = True) -> tuple[Survival, ...]:
     """What becomes of every tooth of a row, in the order of the plan.
 
-    The worst layer phase counts, unless ``worst`` is False: where layers fall is decided on the printer. A tooth of which
-    no layer prints at all will not print; where ledge or edge was not found nothing is said.
+    The worst layer phase counts, unless ``worst`` is False: where layers fall is decided on the printer. A tooth of
+    which no layer prints at all will not print; where ledge or edge was not found nothing is said.
     """
     return tuple(_fate(layers, i, worst=worst) for i in range(len(layers.lost)))
 

@@ -1,7 +1,7 @@
-"""What the elevation shows, as plain figures: built from the span, the wishes, the plan and the section, and never changed.
+"""What the elevation shows, as plain figures: built from span, wishes, plan and section, and never changed.
 
 The drawing's own measure is u: arc length along the span counted from where a closed span is cut open (``cut``);
-for an open span u = s. Heights z are those of the gap frame, so for an upward gap they are heights above the bed. All mm.
+for an open span u = s. Heights z are those of the gap frame, for an upward gap heights above the bed. All mm.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Paints a view of the elevation: section, teeth, layers, figures and height rule, on a window, an image, SVG or paper."""
+"""Paints a view of the elevation: section, teeth, layers, figures and height rule, on any painter."""
 
 from __future__ import annotations
 

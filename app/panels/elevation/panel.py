@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from app.bench import Bench
 from app.look.tokens import Theme
 from app.panels.elevation.build import elevation_model
+from app.panels.elevation.fates import fates_of
 from app.panels.elevation.section import SpanSection, span_section
 from app.panels.elevation.widget import Elevation
 from core.design.plan import RowWishes

@@ -1,4 +1,4 @@
-"""The part's own section along a span, taken apart for the drawing: what hangs above, what lies below, what stands between.
+"""The part's own section along a span, taken apart: what hangs above, what lies below, what stands between.
 
 Everything is in (s, z): s along the span from its start, z the height in the gap frame, mm. The section depends on the
 mesh and the span only, not on the row, so it is made once and kept through all dragging.
@@ -99,7 +99,7 @@ def edge_overrun(span: Span) -> tuple[float, float]:
 
 
 def span_section(mesh: Mesh, span: Span, across: float | None = None) -> SpanSection:
-    """Cut ``mesh`` (bed mm) along the span, ``across`` mm inward of the edge (by rule when left out), and sort the cut."""
+    """Cut ``mesh`` (bed mm) along the span, ``across`` mm inward of the edge (None: by rule), and sort the cut."""
     profile = Profile.of(span)
     plan, s = _plan_line(span, profile.extent, across)
     low, high = plan.min(axis=0) - 1.0, plan.max(axis=0) + 1.0
@@ -111,7 +111,7 @@ def span_section(mesh: Mesh, span: Span, across: float | None = None) -> SpanSec
 
 
 def _plan_line(span: Span, extent: tuple[float, float], across: float | None) -> tuple[F64, F64]:
-    """Where the cut runs in plan (k, 2), and s at every point: where the teeth stand, carried on straight at the ends."""
+    """Where the cut runs in plan (k, 2), and s at every point: where teeth stand, carried on straight at the ends."""
     st = span.stations
     if across is None:
         middle = (st.lo + st.hi) / 2

@@ -1,4 +1,4 @@
-"""Where the drawing lies on its ground: one scale for both directions, so that it stays true. Logical pixels, y down."""
+"""Where the drawing lies on its ground: one scale for both directions, so it stays true. Logical pixels, y down."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Small pieces that the elevation paints with, beyond those of ``app.look.drawing``: paths, texts, a laid-out dimension."""
+"""Small pieces that the elevation paints with, beyond those of ``app.look.drawing``: paths, texts, dimensions."""
 
 from __future__ import annotations
 
@@ -155,7 +155,7 @@ def draw_note(painter: QPainter, note: Note) -> None:
 
 
 def wavy(a: QPointF, b: QPointF, swing: float = 1.7, wave: float = 46.0) -> list[QPointF]:
-    """Points of a freehand line from a to b, both left out; the same hand each time, bound to its place on the sheet."""
+    """Points of a freehand line from a to b, both left out; the same hand each time at the same place."""
     length = math.hypot(b.x() - a.x(), b.y() - a.y())
     if length < 1:
         return []

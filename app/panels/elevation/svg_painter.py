@@ -1,4 +1,4 @@
-"""A painter that writes SVG 1.1: the calls of QPainter that our drawings use, with exact clipping and texts as outlines.
+"""A painter that writes SVG 1.1: the calls of QPainter that our drawings use, with exact clipping, texts as outlines.
 
 Qt's own generator rounds clipped areas to whole pixels and loses what is drawn after them, so it is not used here.
 """

@@ -1,4 +1,4 @@
-"""The elevation panel: the gap unrolled, true to scale, with handles. It holds no truth: it shows a model and emits wishes."""
+"""The elevation: the gap unrolled, true to scale, with handles. It holds no truth: it shows a model, emits wishes."""
 
 from __future__ import annotations
 
@@ -20,10 +20,12 @@ from core.units import UnitName
 
 
 class Elevation(QWidget):
-    """A drag is ``drag_started`` (name of the step), ``drag_previewed`` (wishes) any number of times, ``drag_ended`` (keep it?).
+    """Shows a model and says what is wished.
 
-    Keys and typed figures come as ``wishes_edited`` (name of the step, wishes), never in the middle of a drag, and a drag
-    never ends with one. Tooth numbers count from 0 as planned; layer numbers from 0 at the bed; None means none.
+    A drag is ``drag_started`` (name of the step), ``drag_previewed`` (wishes) any number of times, ``drag_ended``
+    (whether to keep it). Keys and typed figures come as ``wishes_edited`` (name of the step, wishes), never in the
+    middle of a drag, and a drag never ends with one. Tooth numbers count from 0 as planned, layer numbers from 0 at
+    the bed; None means none.
     """
 
     wishes_edited = Signal(str, object)

@@ -113,25 +113,24 @@ def hover_hint(handle: Handle | None, editable: bool) -> str:
     """What the next click or drag would do."""
     if handle is None:
         return ""
-    if handle.kind == "dimension":
-        return (
-            translate("Elevation", "Double-click types a figure.")
-            if editable
-            else translate("Elevation", "Measured on the part.")
-        )
-    if handle.kind in ("start", "stop"):
-        return translate("Elevation", "Drag trims the span.")
-    if handle.kind.startswith("foot"):
-        return translate("Elevation", "Drag changes the foot of all teeth.")
-    if handle.kind.startswith("tip"):
-        return translate("Elevation", "Drag changes the tip of all teeth.")
-    if handle.kind == "layer":
-        return translate("Elevation", "Click or drag steps through the layers.")
-    if handle.kind == "place":
-        return translate("Elevation", "Double-click puts the tooth back.")
-    return translate("Elevation", "Drag moves tooth {0}, with Alt the pitch. Delete leaves it out.").format(
-        (handle.number or 0) + 1
-    )
+    if handle.kind == "dimension" and not editable:
+        return translate("Elevation", "Measured on the part.")
+    trim = translate("Elevation", "Drag trims the span.")
+    foot = translate("Elevation", "Drag changes the foot of all teeth.")
+    tip = translate("Elevation", "Drag changes the tip of all teeth.")
+    tooth = translate("Elevation", "Drag moves tooth {0}, with Alt the pitch. Delete leaves it out.")
+    return {
+        "dimension": translate("Elevation", "Double-click types a figure."),
+        "start": trim,
+        "stop": trim,
+        "foot_left": foot,
+        "foot_right": foot,
+        "tip_left": tip,
+        "tip_right": tip,
+        "layer": translate("Elevation", "Click or drag steps through the layers."),
+        "place": translate("Elevation", "Double-click puts the tooth back."),
+        "tooth": tooth.format((handle.number or 0) + 1),
+    }[handle.kind]
 
 
 def detail_hint(grip: Grip | None, snap: Snap | None) -> str:

@@ -1,4 +1,4 @@
-"""The least that stands around an elevation: the wishes, the plan that follows from them, and a list of what was said."""
+"""The least that stands around an elevation: the wishes, the plan that follows, and a list of what was said."""
 
 from __future__ import annotations
 
@@ -189,8 +189,8 @@ class Bench:
 
     def wheel(self, at: QPoint, notches: float) -> None:
         event = QWheelEvent(
-            QPointF(at), QPointF(self.canvas.mapToGlobal(at)), QPoint(), QPoint(0, round(120 * notches)), Qt.MouseButton.NoButton,
-            NONE, Qt.ScrollPhase.NoScrollPhase, False,
+            QPointF(at), QPointF(self.canvas.mapToGlobal(at)), QPoint(), QPoint(0, round(120 * notches)),
+            Qt.MouseButton.NoButton, NONE, Qt.ScrollPhase.NoScrollPhase, False,
         )  # fmt: skip
         QApplication.sendEvent(self.canvas, event)
 
