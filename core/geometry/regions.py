@@ -54,6 +54,10 @@ class Region:
         """Outlines and holes, each (k, 2) float64 mm."""
         return list(self.section.to_polygons())
 
+    def __len__(self) -> int:
+        """Number of outlines and holes."""
+        return int(self.section.num_contour())
+
     @property
     def empty(self) -> bool:
         """Whether nothing is covered."""
