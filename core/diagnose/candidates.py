@@ -17,10 +17,9 @@ from core.design.measure_span import WIDEST_TOOTH
 from core.design.setup import PrintSetup
 from core.design.span import Direction
 from core.diagnose.lower_edges import EdgeLine, edge_lines, lower_edges, upright_edges
-from core.geometry.columns import Columns
-from core.geometry.mesh import F64, I32, I64, Bool, Mesh, dot
+from core.diagnose.plumb import PlumbLines
+from core.geometry.mesh import F64, I64, Bool, Mesh, dot
 from core.geometry.polyline import Polyline
-from core.geometry.pose import about_z
 from core.geometry.topology import Topology
 
 #: How far beside an edge the looks downward go, mm: its rim, then where a fin would stand in a strip. From memory.
@@ -72,51 +71,16 @@ class Candidate:
 
 
 def find_candidates(
-    mesh: Mesh, topology: Topology, setup: PrintSetup, check: Callable[[], None] = lambda: None
+    mesh: Mesh, topology: Topology, lines: PlumbLines, setup: PrintSetup, check: Callable[[], None] = lambda: None
 ) -> list[Candidate]:
     """Edges of ``mesh`` (bed mm, triangles as in ``topology``) that may have a gap below or beside them.
 
-    ``check`` is called between sweeps and may raise to give up.
+    ``lines`` are vertical lines through the same mesh. ``check`` is called between sweeps and may raise to give up.
     """
-    if not len(mesh.triangles):
-        return []
-    lines = _Lines.through(mesh)
-    check()
     upward = _upward(lines, edge_lines(mesh, topology, lower_edges(mesh, topology), LEAST_LENGTH), setup)
     check()
     uprights = edge_lines(mesh, topology, upright_edges(mesh, topology), LEAST_LENGTH)
     return upward + _sideways(mesh, lines, uprights)
-
-
-@dataclass(frozen=True, eq=False)
-class _Lines:
-    """Vertical lines through the whole part, asked for in bed mm.
-
-    The grid behind them is turned with the part's own walls: along the axes, plan boxes of walls are thin.
-    """
-
-    turn: F64
-    columns: Columns
-
-    @classmethod
-    def through(cls, mesh: Mesh) -> _Lines:
-        normal = mesh.area_vectors[:, :2]
-        size = np.linalg.norm(normal, axis=1)
-        fourfold = np.sum(size * np.exp(4j * np.arctan2(normal[:, 1], normal[:, 0])))
-        angle = float(np.angle(fourfold)) / 4
-        turn = about_z(-np.rad2deg(angle))
-        turned = Mesh(mesh.vertices @ turn.T, mesh.triangles)
-        low, high = turned.bounds
-        return cls(turn[:2, :2].T, Columns.over(turned, low[:2] - 2, high[:2] + 2))
-
-    def hits(self, plan: F64) -> tuple[I64, F64, F64, I32]:
-        """As ``Columns.hits``."""
-        return self.columns.hits(plan @ self.turn)
-
-    def filled(self, plan: F64, z: F64) -> Bool:
-        """Whether points at heights ``z`` (n,) over ``plan`` (n, 2) lie in material."""
-        floor, _ = self.columns.air_around(plan @ self.turn, z)
-        return np.asarray(np.isnan(floor))
 
 
 def _probes(lines: list[EdgeLine], step: float, most: int) -> tuple[F64, F64, I64]:
@@ -142,7 +106,7 @@ def _beside(points: F64, ways: F64) -> F64:
     return np.asarray(points[:, None, :2] + across[:, None] * _OFFSETS[None, :, None])
 
 
-def _upward(columns: _Lines, lines: list[EdgeLine], setup: PrintSetup) -> list[Candidate]:
+def _upward(columns: PlumbLines, lines: list[EdgeLine], setup: PrintSetup) -> list[Candidate]:
     """Candidates below lower edges: looked down from coarsely first, then those with a ledge probed for teeth."""
     points, ways, which = _probes(lines, LOOK_STEP, MOST_PROBES // len(_OFFSETS))
     if not len(points):
@@ -168,7 +132,7 @@ def _upward(columns: _Lines, lines: list[EdgeLine], setup: PrintSetup) -> list[C
     return _probed(columns, found)
 
 
-def _probed(columns: _Lines, found: list[tuple[EdgeLine, F64, float, I64]]) -> list[Candidate]:
+def _probed(columns: PlumbLines, found: list[tuple[EdgeLine, F64, float, I64]]) -> list[Candidate]:
     """The candidates of edges with a ledge: (edge, trend of the distance along it, typical distance, ledge faces)."""
     points, ways, which = _probes([f[0] for f in found], STEP, MOST_PROBES // len(_OFFSETS))
     plan = _beside(points, ways)
@@ -184,7 +148,7 @@ def _probed(columns: _Lines, found: list[tuple[EdgeLine, F64, float, I64]]) -> l
     ]
 
 
-def _look(columns: _Lines, plan: F64, z: F64, setup: PrintSetup) -> tuple[F64, I64]:
+def _look(columns: PlumbLines, plan: F64, z: F64, setup: PrintSetup) -> tuple[F64, I64]:
     """Distance (n,) from an edge at heights ``z`` down to the first surface below points beside it, and its triangle.
 
     Infinite where the part does not hang above the point, or nothing lies within reach below.
@@ -242,7 +206,7 @@ def _alike(width: F64, middle: F64, step: float) -> int:
     return count if regular.mean() >= 0.5 else 1
 
 
-def _sideways(mesh: Mesh, columns: _Lines, lines: list[EdgeLine]) -> list[Candidate]:
+def _sideways(mesh: Mesh, columns: PlumbLines, lines: list[EdgeLine]) -> list[Candidate]:
     """Candidates beside upright edges: faces that look at each other across a sane gap."""
     points, ways, which = _probes(lines, STEP, MOST_PROBES)
     pairs = _facing_pairs(mesh, lines, points, ways, which)[:MOST_PAIRS]

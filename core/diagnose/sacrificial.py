@@ -16,8 +16,8 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from core.diagnose.lower_edges import ON_BED
-from core.geometry.columns import Columns
-from core.geometry.mesh import F64, I64, Bool, Mesh
+from core.diagnose.plumb import PlumbLines
+from core.geometry.mesh import F64, I64, Bool, Mesh, dot
 from core.geometry.topology import Topology
 
 #: Mean wall (twice the volume by the surface) above which nobody means to throw a piece away, mm; from memory.
@@ -84,16 +84,17 @@ class Split:
 
 
 def split(
-    mesh: Mesh, topology: Topology, joints: Sequence[Joint], overrides: Mapping[str, bool] | None = None
+    mesh: Mesh,
+    topology: Topology,
+    lines: PlumbLines,
+    joints: Sequence[Joint],
+    overrides: Mapping[str, bool] | None = None,
 ) -> Split:
     """The pieces of ``mesh`` (bed mm, triangles as in ``topology``), each with a guess whether it is thrown away.
 
-    ``overrides`` holds what the person said, by the key of the piece.
+    ``lines`` are vertical lines through the same mesh; ``overrides`` holds what the person said, by key of the piece.
     """
-    if not len(mesh.triangles):
-        return Split((), np.zeros(0, np.int64))
-    label = _limbs(topology, joints)
-    label = _lapped(mesh, label, joints)
+    label = _lapped(mesh, lines, _limbs(topology, joints), joints)
     for joint in joints:
         if len(joint.cuts) and len(joint.ledge):
             label[joint.cuts] = np.bincount(label[joint.ledge]).argmax()
@@ -120,7 +121,7 @@ def _limbs(topology: Topology, joints: Sequence[Joint]) -> I64:
     return np.where(touched, own.astype(np.int64) + int(shell.max()) + 1, shell)
 
 
-def _lapped(mesh: Mesh, label: I64, joints: Sequence[Joint]) -> I64:
+def _lapped(mesh: Mesh, lines: PlumbLines, label: I64, joints: Sequence[Joint]) -> I64:
     """Labels with pieces that overlap or touch one above the other made one, found on vertical lines through each."""
     _, label = np.unique(label, return_inverse=True)
     count = int(label.max()) + 1
@@ -129,13 +130,11 @@ def _lapped(mesh: Mesh, label: I64, joints: Sequence[Joint]) -> I64:
         cut[joint.cuts] = True
     if count == 1:
         return np.asarray(label, np.int64)
-    low, high = mesh.bounds
-    columns = Columns.over(mesh, low[:2] - 1, high[:2] + 1)
     points = _lines_through(mesh, label, cut)
     for joint in joints:
         if joint.upright and len(joint.cuts):
             points = points[~_over(mesh, joint.cuts, points)]
-    line, _, sign, triangle = columns.hits(points)
+    line, _, sign, triangle = lines.hits(points)
     real = ~cut[triangle]
     joins = _in_one_stretch(line, sign)
     a, b = triangle[:-1][joins & real[:-1] & real[1:]], triangle[1:][joins & real[:-1] & real[1:]]
@@ -190,20 +189,20 @@ def _judged(
     """The pieces with their guesses."""
     count = int(label.max()) + 1
     centre = mesh.bounds.mean(axis=0)
-    area = np.bincount(label, np.linalg.norm(mesh.area_vectors, axis=1), count)
-    parts = np.einsum("ij,ij->i", mesh.vertices[mesh.triangles[:, 0]] - centre, mesh.area_vectors) / 3
+    area = np.bincount(label, np.sqrt(dot(mesh.area_vectors, mesh.area_vectors)), count)
+    parts = dot(mesh.vertices[mesh.triangles[:, 0]] - centre, mesh.area_vectors) / 3
     volume = np.abs(np.bincount(label, parts, count))
-    lowest = np.full(count, np.inf)
-    np.minimum.at(lowest, label, mesh.vertices[mesh.triangles, 2].min(axis=1))
+    low = (mesh.vertices[:, 2] < ON_BED)[mesh.triangles].any(axis=1)
+    on_bed = np.bincount(label, low, count) > 0
     holds, hangs = _roles(label, joints)
-    pairs = np.unique(np.column_stack([label, topology.shell_of_triangle]), axis=0)
-    shells = np.split(pairs[:, 1], np.flatnonzero(np.diff(pairs[:, 0])) + 1)
+    pairs = np.unique(label * topology.shell_count + topology.shell_of_triangle)
+    shells = np.split(pairs % topology.shell_count, np.flatnonzero(np.diff(pairs // topology.shell_count)) + 1)
     out = []
     for i in range(count):
         key = f"piece-{int(first[i])}"
         facts = _Facts(
             float(volume[i] / max(float(volume.max()), 1e-12)), float(2 * volume[i] / max(float(area[i]), 1e-12)),
-            bool(lowest[i] < ON_BED), holds.get(i, []), hangs.get(i, []),
+            bool(on_bed[i]), holds.get(i, []), hangs.get(i, []),
         )  # fmt: skip
         guess, why = _guess(facts)
         if key in overrides:

@@ -19,6 +19,7 @@ from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.design.span_section import NearSpan
 from core.diagnose.candidates import Candidate, find_candidates
+from core.diagnose.plumb import PlumbLines
 from core.diagnose.rows_present import RowPresent, read_row
 from core.diagnose.sacrificial import Joint, Split, split
 from core.errors import SpanProblem
@@ -37,7 +38,7 @@ SAME_STRIP: Final = 1.2
 #: What lies farther beside an edge than this does not matter to its gap, mm: the reach of a span and a little.
 BESIDE_EDGE: Final = 7.0
 #: Most spans measured for each reason; the longest edges first.
-MOST_SPANS: Final = 24
+MOST_SPANS: Final = 16
 #: Teeth that do not part a piece from the rest count as teeth up to this tip and this neck: what a hand can snap.
 #: In lines and square lines; from memory.
 SNAPPABLE_TIP, SNAPPABLE_NECK = 3.0, 12.0
@@ -107,17 +108,21 @@ def survey(
 
     ``check`` is called between steps and may raise to give up.
     """
-    candidates = find_candidates(mesh, topology, setup, check)
+    if not len(mesh.triangles):
+        return Survey(mesh, topology, setup, (), Split((), np.zeros(0, np.int64)))
+    lines = PlumbLines.through(mesh)
+    candidates = find_candidates(mesh, topology, lines, setup, check)
     check()
     toothed = [c for c in candidates if c.toothed]
     weak = [c for c in candidates if c.direction == "up" and not c.toothed and _near_a_spot(c, spots, setup)]
-    found = _measure(mesh, setup, [(c, "teeth") for c in toothed[: 2 * MOST_SPANS]], [], check)
+    found = _measure(mesh, setup, [(c, "teeth") for c in toothed[:MOST_SPANS]], [], check)
     found = [m for m in found if m.is_row]
     found = _measure(mesh, setup, [(c, "weak") for c in weak[:MOST_SPANS]], found, check)
     found = _along_spots(mesh, setup, spots, found, check)
-    pieces = split(mesh, topology, [m.joint for m in found], overrides)
-    found = [m for m in found if not m.is_row or m.wanted == "weak" or _breaks_away(m, pieces, setup)]
-    pieces = split(mesh, topology, [m.joint for m in found], overrides)
+    pieces = split(mesh, topology, lines, [m.joint for m in found], overrides)
+    kept = [m for m in found if not m.is_row or m.wanted == "weak" or _breaks_away(m, pieces, setup)]
+    if len(kept) < len(found):
+        found, pieces = kept, split(mesh, topology, lines, [m.joint for m in kept], overrides)
     more = [(_fin_as_ledge(c, pieces), "fin") for c in candidates if _beside_a_fin(c, pieces)]
     found = _measure(mesh, setup, more[:MOST_SPANS], found, check)
     found = [m for m in found if m.wanted != "fin" or _fin_carries(m, pieces)]
@@ -200,7 +205,10 @@ class _Near:
     def to(cls, mesh: Mesh, edge: Polyline, gap_direction: tuple[float, float, float] | None) -> _Near:
         """What can matter when the gap at ``edge`` is measured: cutting it out once saves doing so again and again."""
         up = np.array(gap_direction or (0.0, 0.0, 1.0))
-        a = np.cross(up, [0.0, 0.0, 1.0] if abs(up[2]) < 0.5 else [0.0, 1.0, 0.0])
+        chord = edge.array[-1] - edge.array[0]
+        a = chord - up * (up @ chord)
+        if edge.closed or np.linalg.norm(a) < 1e-6:
+            a = np.cross(up, [0.0, 0.0, 1.0] if abs(up[2]) < 0.5 else [0.0, 1.0, 0.0])
         a /= np.linalg.norm(a)
         code = np.zeros(len(mesh.vertices), np.uint8)
         for k, way in enumerate((a, np.cross(up, a))):
@@ -216,6 +224,9 @@ class _Near:
 def _looked_at(near: _Near, span: Span, reason: str) -> Measured:
     """A span with what stands in it and what lies on both sides."""
     row = read_row(near.mesh, span)
+    if row is None and reason == "teeth":
+        nothing = np.zeros(0, np.int64)
+        return Measured(span, None, Joint(nothing, nothing, nothing, False, 0.0, 0), reason)
     if row is not None:
         row = replace(row, cuts=tuple(near.ids[c] for c in row.cuts))
     ledge, edge = (near.ids[t] for t in sides_of(near.mesh, span))
@@ -313,7 +324,8 @@ def _breaks_away(measured: Measured, pieces: Split, setup: PrintSetup) -> bool:
 def _beside_a_fin(candidate: Candidate, pieces: Split) -> bool:
     """Whether just one side of a candidate belongs to a piece that is thrown away, as far as its faces tell."""
     gone: Bool = pieces.thrown_away
-    if not gone.any() or not len(candidate.ledge_faces) or not len(candidate.edge_faces):
+    known = len(candidate.ledge_faces) and len(candidate.edge_faces)
+    if candidate.distance > HIGHEST_EMPTY or not known or not gone.any():
         return False
     ledge, edge = (float(gone[f].mean()) for f in (candidate.ledge_faces, candidate.edge_faces))
     return ledge > 0.5 > edge or (candidate.direction == "side" and edge > 0.5 > ledge)
