@@ -118,7 +118,6 @@ def _paint_breaks(painter: QPainter, view: View, region: QPainterPath) -> None:
     material.setFillRule(Qt.FillRule.OddEvenFill)
     with kept(painter):
         painter.setClipPath(_near(view, material), Qt.ClipOperation.IntersectClip)
-        painter.strokePath(region, pen(Pen.BREAK * 2, "paper"))
         painter.strokePath(region, pen(Pen.BREAK, "ink2"))
 
 

@@ -17,6 +17,9 @@ from app.panels.elevation.figures import CLEAR, TAIL, Dimension, Label, Note, Ru
 from app.panels.elevation.sheet import Rect, Sheet
 from core.geometry.mesh import F64
 
+# Freehand lines, logical px: length and height of a wave, and how far apart the points of the line are.
+WAVE, SWING, WAVY_STEP = 46.0, 1.3, 5.0
+
 
 def rulers() -> Rulers:
     """The measures of the two faces at the type size of the moment."""
@@ -154,20 +157,15 @@ def draw_note(painter: QPainter, note: Note) -> None:
         write_centred(painter, *note.centre, note.text, text_font(Type.LABEL, Type.MEDIUM))
 
 
-def wavy(a: QPointF, b: QPointF, swing: float = 1.7, wave: float = 46.0) -> list[QPointF]:
+def wavy(a: QPointF, b: QPointF) -> list[QPointF]:
     """Points of a freehand line from a to b, both left out; the same hand each time at the same place."""
     length = math.hypot(b.x() - a.x(), b.y() - a.y())
-    if length < 1:
+    t = np.arange(WAVY_STEP, length, WAVY_STEP)
+    if not len(t):
         return []
-    unit = (b - a) / length
-    side = QPointF(-unit.y(), unit.x())
-    out = []
-    for k in range(1, max(int(length / 4), 2)):
-        t = k * 4.0
-        if t >= length:
-            break
-        point = a + unit * t
-        at = point.x() if abs(unit.x()) > 0.5 else point.y() * 1.7
-        lift = math.sin(at * 2 * math.pi / wave) + 0.45 * math.sin(at * 2 * math.pi / (wave * 0.37) + 1.3)
-        out.append(point + side * (swing * 0.75 * lift))
-    return out
+    unit = np.array([b.x() - a.x(), b.y() - a.y()]) / length
+    points = np.array([a.x(), a.y()]) + t[:, None] * unit
+    at = points[:, 0] if abs(unit[0]) > 0.5 else points[:, 1] * 1.7
+    turn = at * 2 * math.pi / WAVE
+    lift = SWING * (np.sin(turn) + 0.45 * np.sin(turn / 0.37 + 1.3))
+    return [QPointF(x, y) for x, y in (points + lift[:, None] * [-unit[1], unit[0]]).tolist()]
