@@ -83,7 +83,8 @@ def vet_numbers(points: NDArray[np.floating], limits: Limits, what: str = "facet
     """
     if not points.size:
         return
-    low, high = points.min(), points.max()  # NaN spreads through both
+    with np.errstate(invalid="ignore"):  # a signalling NaN is no reason to warn twice
+        low, high = points.min(), points.max()  # NaN spreads through both
     if -limits.coordinate_mm <= low and high <= limits.coordinate_mm:
         return
     bad = np.flatnonzero(~np.isfinite(points).all(axis=1))

@@ -22,6 +22,7 @@ from core.files.ply_layout import (
     rows_in_binary,
     rows_in_text,
     vet_elements,
+    vet_lines,
 )
 from core.files.polygons import triangulated
 from core.files.stl import TAKE_DECLARED
@@ -74,6 +75,8 @@ def _open(data: bytes, choice: str | None, limits: Limits) -> _File:
     for element in header.elements:
         rows[element.name] = rows_in_text(tokens, element, at) if header.text else rows_in_binary(data, element, at)
         at = rows[element.name].end
+    if header.text:
+        vet_lines(data[header.body :], header, rows, at)
     spare = len(tokens) - at if header.text else len(data[at:].strip(b" \t\r\n\0"))
     if spare and choice != TAKE_DECLARED:
         what = "words" if header.text else "bytes"

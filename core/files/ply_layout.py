@@ -276,6 +276,30 @@ def _walked_text(tokens: list[bytes], element: Element, at: int) -> Rows:
     return Rows(tuple(map(np.array, starts)), tuple(map(np.array, sizes)), at)
 
 
+def vet_lines(body: bytes, header: Header, rows: dict[str, Rows], end: int) -> None:
+    """Every row of a text body stands on a line of its own: a number that is missing would shift all that follow."""
+    sizes = np.array([len(line.split()) for line in body.splitlines()], dtype=np.int64)
+    lines = np.flatnonzero(sizes)
+    found = (np.cumsum(sizes) - sizes)[lines]
+    wanted = np.concatenate([_row_starts(e, rows[e.name]) for e in header.elements])
+    found, lines = found[found < end], lines[: int((found < end).sum())]
+    common = min(len(found), len(wanted))
+    wrong = np.flatnonzero(found[:common] != wanted[:common])
+    if len(wrong) or len(found) != len(wanted):
+        first = max(int(wrong[0]) - 1, 0) if len(wrong) else common - 1
+        raise UnreadableFile(
+            f"Line {lines[first] + 1:,} after the header does not hold one row of the declared numbers.",
+            "Export the mesh again.",
+        )
+
+
+def _row_starts(element: Element, rows: Rows) -> I64:
+    """The first token of every row; none for rows without numbers."""
+    if not element.properties:
+        return np.zeros(0, np.int64)
+    return rows.starts[0] - (1 if element.properties[0].length else 0)
+
+
 def _length(tokens: list[bytes], at: int, element: Element, row: int) -> int:
     if at >= len(tokens):
         raise short(element)

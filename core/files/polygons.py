@@ -101,12 +101,24 @@ def clip_ears(points: F64) -> tuple[I64, bool]:
     The polygon is looked at along the axis nearest to its normal, so no coordinate is rounded. Corners in line are
     kept as corners; where nothing else is left they make triangles without area, which hold the mesh together.
     """
-    ring = _Ring(_flat(points), list(range(len(points))))
+    flat = _flat(points)
+    ring = _Ring(flat, list(range(len(points))))
+    winds = not _turns_once(flat)
     triangles: list[tuple[int, int, int]] = []
     while len(ring.left) > 3:
         triangles.append(ring.clip())
     triangles.append((ring.left[0], ring.left[1], ring.left[2]))
-    return np.array(triangles, dtype=np.int64), ring.crossed
+    return np.array(triangles, dtype=np.int64), ring.crossed or winds
+
+
+def _turns_once(flat: F64) -> bool:
+    """Whether the polygon (s, 2) turns by 360° in all, as every one that does not cross itself does (Hopf 1935)."""
+    edges = np.roll(flat, -1, axis=0) - flat
+    edges = edges[(edges != 0).any(axis=1)]
+    after = np.roll(edges, -1, axis=0)
+    cross = edges[:, 0] * after[:, 1] - edges[:, 1] * after[:, 0]
+    turn = np.arctan2(cross, np.einsum("ij,ij->i", edges, after)).sum()
+    return round(float(turn) / (2 * np.pi)) == 1
 
 
 def _flat(points: F64) -> F64:

@@ -55,7 +55,10 @@ def _vet_whole(data: bytes) -> None:
             f"A binary STL file has at least {HEAD} bytes; this one has {len(data)}.", "Download it again."
         )
     declared, whole = int.from_bytes(data[80:HEAD], "little"), (len(data) - HEAD) // FACET.itemsize
-    if declared != whole and not (whole and np.isfinite(facets(data, whole)["corners"]).all()):
+    if declared == whole:
+        return
+    corners = facets(data, whole)["corners"]
+    if not np.isfinite(corners).all() or not corners.any():
         text = f"{_says(declared, whole)}, and what is there is not made of facets."
         raise UnreadableFile(text, "Download or export the file again.")
 

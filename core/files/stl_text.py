@@ -115,11 +115,11 @@ def _after_name(data: bytes, close: int) -> int:
 def _vet_name(opening: bytes) -> None:
     """No facet may hide in the text between a solid and its first facet, where a misspelt word would put it."""
     first, _, others = opening.replace(b"\r", b"\n").partition(b"\n")
-    hidden = _FACET_END.search(first) or _CORNER.search(others)
-    if hidden is None:
-        return
-    text = quoted((others.strip() or first).split(b"\n")[0].split()[0])
-    raise UnreadableFile(f"{text} stands where the first “facet normal” should be.", "Export the mesh again.")
+    if _FACET_END.search(first):
+        raise UnreadableFile("A facet without its “facet normal” hides in the name of a solid.", "Export it again.")
+    if _CORNER.search(others):
+        text = f"{quoted(others.split()[0])} stands where the first “facet normal” should be."
+        raise UnreadableFile(text, "Export the mesh again.")
 
 
 def _facets(data: bytes, solid: Solid, choice: str | None, limits: Limits) -> F64:

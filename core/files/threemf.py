@@ -16,7 +16,7 @@ from xml.parsers import expat
 
 import numpy as np
 
-from core.errors import NeedsChoice, RefusedFile, UnreadableFile
+from core.errors import NeedsChoice, RefusedFile, SnapcombError, UnreadableFile
 from core.files.content import Content, counted, indexed, vet_count, vet_numbers
 from core.files.guard import DEFAULT, Limits, quoted
 from core.files.threemf_xml import UNDERSTOOD, Link, Mesh3, Model, Object3, read_model
@@ -153,6 +153,8 @@ def _relationships(data: bytes) -> list[tuple[str, str]]:
     parser.StartElementHandler, parser.StartDoctypeDeclHandler = start, doctype
     try:
         parser.Parse(data, True)
+    except SnapcombError:
+        raise
     except (expat.ExpatError, LookupError, ValueError) as error:
         raise UnreadableFile("The package's “_rels/.rels” is not well formed.", _AGAIN) from error
     return found

@@ -185,15 +185,17 @@ class _Parser:
             self.text.append(text)
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
-        uri, _, name = tag.rpartition(" ")
         self.count += 1
         if len(self.stack) >= self.limits.xml_depth or self.count > self.limits.xml_elements:
             raise RefusedFile("The model's XML is nested too deep or has too many elements.", "Check the file.")
+        if self.stack and not self.stack[-1]:  # within something that is passed over
+            self.stack.append("")
+            return
+        uri, _, name = tag.rpartition(" ")
         if not self.stack and (uri, name) != (CORE, "model"):
             raise UnreadableFile(f"The model's XML begins with {quoted(name)}, not with a 3MF model.", _AGAIN)
-        path = name if uri == CORE else ""
-        handler = _STARTS.get((self.stack[-1] if self.stack else "", path))
-        self.stack.append(path)
+        handler = _STARTS.get((self.stack[-1] if self.stack else "", name)) if uri == CORE else None
+        self.stack.append(name if handler else "")
         if handler is not None:
             handler(self, attributes)
         elif uri == CORE:

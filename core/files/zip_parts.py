@@ -190,12 +190,13 @@ def _with_ends(entries: list[Entry], directory_at: int) -> list[Entry]:
     """Every entry with the place where the next begins. Entries that overlap are refused: that is how bombs grow."""
     order = sorted(range(len(entries)), key=lambda i: entries[i].header_at)
     out = list(entries)
-    for i, j in zip(order, [*order[1:], None], strict=True):
-        end = directory_at if j is None else entries[j].header_at
+    end = directory_at
+    for i in reversed(order):
         entry = entries[i]
         if entry.data_at + entry.packed > end:
             raise UnreadableFile(f"{quoted(entry.name)} overlaps another entry of the archive.", _AGAIN)
         out[i] = replace(entry, end=end)
+        end = entry.header_at
     return out
 
 
