@@ -1,28 +1,54 @@
-"""What the program remembers between runs, in a small file of the person's own configuration folder."""
+"""What the program remembers between runs, in a small file of the person's own configuration folder.
+
+A setting that the person may change says its title, its page and its choices here; the preferences are built from that.
+"""
 
 from __future__ import annotations
 
 import logging
 import os
 from pathlib import Path
+from typing import Annotated, Any, Final, Literal, get_type_hints
 
 import msgspec
 import platformdirs
+from msgspec import Meta
 
 log = logging.getLogger(__name__)
 MOST_RECENT = 12
 
+#: Type sizes on offer, as factors of the drawn size of 13 px; the largest is 14 pt at 96 dpi (14 × 96/72 / 13).
+TYPE_SCALES: Final = (0.9, 1.0, 1.15, 1.3, 1.436)
+
+
+def _shown(page: str, title: str, about: str = "", **words: str) -> Meta:
+    """A setting with its page, its title, a sentence about it, and the words for its choices."""
+    return Meta(title=title, description=about, extra={"page": page, "words": words})
+
 
 class Settings(msgspec.Struct):
-    """Everything remembered. Missing or unreadable settings are the defaults."""
+    """Everything remembered. What is missing or makes no sense is the default, field by field."""
 
-    theme: str = "light"
-    unit: str = "millimeter"
+    theme: Annotated[Literal["light", "dark"], _shown("look", "Theme", light="Light", dark="Dark")] = "light"
+    type_scale: Annotated[
+        float, Meta(ge=0.8, le=1.6), _shown("look", "Size of letters", "The largest is 14 pt; the drawing grows along.")
+    ] = 1.0
+    animation: Annotated[bool, _shown("look", "Fly from view to view", "Without it the view jumps.")] = True
+    language: Annotated[
+        Literal["system", "en", "de"],
+        _shown("look", "Language", "From the next start on.", system="As the system", en="English", de="Deutsch"),
+    ] = "system"
+    unit: Annotated[
+        Literal["millimeter", "inch"],
+        _shown("work", "Unit shown", "Files and jobs do not change.", millimeter="mm", inch="inch"),
+    ] = "millimeter"
     recent: list[str] = []
     folder: str = ""
     geometry: str = ""
-    type_scale: float = 1.0
     setup: dict[str, float | str] = {}
+    #: Keys that the person chose, by the action's name; "" for none at all.
+    shortcuts: dict[str, str] = {}
+    toured: bool = False
 
 
 def settings_path() -> Path:
@@ -34,12 +60,25 @@ def settings_path() -> Path:
 def load() -> Settings:
     """The settings, or the defaults."""
     try:
-        return msgspec.json.decode(settings_path().read_bytes(), type=Settings)
+        found = msgspec.json.decode(settings_path().read_bytes())
     except FileNotFoundError:
         return Settings()
-    except (OSError, msgspec.MsgspecError) as problem:
+    except (OSError, msgspec.MsgspecError, UnicodeDecodeError) as problem:
         log.warning("Settings could not be read and start afresh: %s", problem)
         return Settings()
+    return _sane(found if isinstance(found, dict) else {})
+
+
+def _sane(found: dict[str, Any]) -> Settings:
+    """Each field on its own, so that one slip in the file does not cost all the others."""
+    out = Settings()
+    types = get_type_hints(Settings, include_extras=True)
+    for name in types.keys() & found.keys():
+        try:
+            setattr(out, name, msgspec.convert(found[name], types[name]))
+        except msgspec.ValidationError as problem:
+            log.warning("The setting %s is left at its default: %s", name, problem)
+    return out
 
 
 def save(settings: Settings) -> None:
