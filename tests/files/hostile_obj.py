@@ -1,5 +1,7 @@
 """OBJ files, right, odd and wrong; the grammar is that of the published appendix on object files, version 3.0."""
 
+# ruff: noqa: E501, PLW0108 - a table: one case a line, each built by a lambda of its own
+
 from __future__ import annotations
 
 import numpy as np
@@ -11,7 +13,7 @@ L_SHAPE = np.float64([[0, 0, 0], [30, 0, 0], [30, 10, 0], [10, 10, 0], [10, 30, 
 CUBE = np.float64([[x, y, z] for x in (0, 20) for y in (0, 20) for z in (0, 20)])
 CUBE_FACES = [[0, 1, 3, 2], [4, 6, 7, 5], [0, 4, 5, 1], [2, 3, 7, 6], [0, 2, 6, 4], [1, 5, 7, 3]]
 ARROW = np.float64([[0, 0, 0], [20, 10, 0], [0, 20, 0], [5, 10, 0]])
-PRISM = np.concatenate([L_SHAPE, L_SHAPE + [0, 0, 10]])
+PRISM = np.concatenate([L_SHAPE, L_SHAPE + np.float64([0, 0, 10])])
 PRISM_FACES = [[5, 4, 3, 2, 1, 0], [6, 7, 8, 9, 10, 11], *([i, (i + 1) % 6, (i + 1) % 6 + 6, i + 6] for i in range(6))]
 ROTATED_PRISM = [np.roll(f, 3).tolist() for f in PRISM_FACES[:2]] + PRISM_FACES[2:]
 STAR = np.float64([[np.cos(a) * 20, np.sin(a) * 20, 0] for a in np.arange(5) * 4 * np.pi / 5])

@@ -1,5 +1,7 @@
 """PLY files, right, odd and wrong; the format is Turk's of 1994, version 1.0."""
 
+# ruff: noqa: E501, PLW0108 - a table: one case a line, each built by a lambda of its own
+
 from __future__ import annotations
 
 import struct

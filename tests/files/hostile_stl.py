@@ -4,6 +4,8 @@ What is right is said by the 1989 interface specification (reprinted in Burns, A
 80-byte header, a little-endian uint32 count, 50 bytes a facet; in the ASCII form the words of the grammar there.
 """
 
+# ruff: noqa: E501, PLW0108 - a table: one case a line, each built by a lambda of its own
+
 from __future__ import annotations
 
 import gzip
