@@ -15,6 +15,8 @@ from core.errors import SnapcombError
 
 Data = dict[str, Any]
 
+#: Shells of a piece that are named; a noisy piece has thousands.
+MOST_SHELLS = 8
 SPOT_COLUMNS = ("weak spot", "kind", "height mm", "length mm", "reach mm", "severity")
 GAP_COLUMNS = ("gap", "weak spot", "way", "gap mm", "length mm", "teeth there", "teeth to add")
 ROW_COLUMNS = ("row", "gap", "way", "teeth", "pitch mm", "foot mm", "tip mm", "thick mm", "high mm")
@@ -69,9 +71,14 @@ def print_inspection(one: Data) -> None:
     table(ROW_COLUMNS, [_row(r) for r in one["rows"]])
     for piece in one["pieces"]:
         if piece["sacrificial"]:
-            print(f"To be thrown away: {piece['why']}")
+            print(f"Thrown away, as it seems: {_shells(piece['shells'])}, because {piece['why']}.")
     for note in one["notes"]:
         print(f"Note: {note}")
+
+
+def _shells(numbers: list[int]) -> str:
+    words = ", ".join(str(n) for n in numbers[:MOST_SHELLS]) + (" …" if len(numbers) > MOST_SHELLS else "")
+    return f"shell {words}" if len(numbers) == 1 else f"shells {words}"
 
 
 def _spot(spot: Data) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from core.design.plan import RowWishes
 from core.design.span import Span
 from core.diagnose.gaps import Gap
 from core.diagnose.inspection import Inspection
-from core.errors import BadValue, SnapcombError
+from core.errors import BadValue, SnapcombError, SpanProblem
 from core.job.job import Job, Pick, Row, add_rows
 from core.job.like import like_row
 from core.job.pipeline import Pipeline, RowDesign
@@ -85,8 +85,7 @@ def fit_rows(
     asked: list[tuple[Gap, Pick, RowWishes, tuple[str, ...]]] = []
     for gap in chosen:
         pick = gap_pick(job, gap.id, gap.span)
-        pipeline.keep_span(job, pick, gap.span)
-        sized, words = _sized(inspection, like, gap, wanted, job)
+        sized, words = _sized(inspection, like, _span(job, pick, gap, pipeline), wanted, job)
         asked.append((gap, pick, sized, words))
     trial = add_rows(job, tuple((pick, sized) for _, pick, sized, _ in asked))
     new = trial.rows[len(job.rows) :]
@@ -113,23 +112,32 @@ def _added_json(added: Added, job: Job) -> dict[str, object]:
 
 def _gap(inspection: Inspection, name: str) -> Gap:
     for gap in inspection.gaps:
-        if name.lower() == gap.id.lower():
+        if name.lower() in (gap.id.lower(), gap.id.lstrip("g")):
             return gap
     known = ", ".join(g.id for g in inspection.gaps) or "none"
     raise BadValue(f"There is no gap {name} in this part.", f"“inspect” lists them: {known}.")
 
 
+def _span(job: Job, pick: Pick, gap: Gap, pipeline: Pipeline) -> Span:
+    """The span measured from the pick itself, as a saved job will measure it, so that a second run gives the same."""
+    try:
+        return pipeline.span(job, pick)
+    except SpanProblem:
+        pipeline.keep_span(job, pick, gap.span)
+        return gap.span
+
+
 def _sized(
-    inspection: Inspection, like: str | None, gap: Gap, wishes: RowWishes, job: Job
+    inspection: Inspection, like: str | None, span: Span, wishes: RowWishes, job: Job
 ) -> tuple[RowWishes, tuple[str, ...]]:
     """Wishes for one gap: the pattern's figures, and over them what was asked for."""
     if like is None:
         return wishes, ()
-    pattern = next((r for r in inspection.rows if r.id.lower() == like.lower()), None)
+    pattern = next((r for r in inspection.rows if like.lower() in (r.id.lower(), r.id.lstrip("r"))), None)
     if pattern is None:
         known = ", ".join(r.id for r in inspection.rows) or "none"
         raise BadValue(f"There is no row {like} in this part.", f"“inspect” lists them: {known}.")
-    sized, words = like_row(pattern, RowWishes(), gap.span, job.setup)
+    sized, words = like_row(pattern, RowWishes(), span, job.setup)
     usual = RowWishes()
     set_here = {n: v for n, v in vars(wishes).items() if v != getattr(usual, n)}
     if "teeth" in set_here and "pitch" not in set_here:
