@@ -159,8 +159,8 @@ def _filled(ends: F64, half: F64) -> Region:
 def _along_the_left(y: F64, sign: I64, half: F64) -> list[F64]:
     """Rectangles across the window where its left side runs in material, once for every turn of the winding number.
 
-    ``y`` (c,) where that line is crossed, as far as the top of the window, and ``sign`` (c,) +1 where it enters material
-    going up.
+    ``y`` (c,) where that line is crossed, as far as the top of the window, and ``sign`` (c,) +1 where it enters
+    material going up.
     """
     order = np.argsort(y, kind="stable")
     stops = np.clip(np.r_[y[order], np.inf], -half[1] - 1, half[1] + 1)
