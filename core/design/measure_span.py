@@ -11,7 +11,7 @@ from core.design.setup import PrintSetup
 from core.design.span import Direction, EdgeKind, Span, Stations, local_mesh
 from core.errors import SpanProblem
 from core.geometry.columns import Columns
-from core.geometry.mesh import F64, Bool, Mesh
+from core.geometry.mesh import F64, I64, Bool, Mesh
 from core.geometry.polyline import Polyline
 from core.geometry.pose import placed, rotation_between
 
@@ -105,7 +105,7 @@ def _square_to_face(mesh: Mesh, edge: Polyline, way: F64) -> F64:
         return way
     best = -normals[int(np.argmax(facing))]
     flat = np.array([best[0], best[1], 0.0])
-    return flat / np.linalg.norm(flat)
+    return np.asarray(flat / np.linalg.norm(flat))
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,7 +171,7 @@ class _Probe:
         n = round(REACH / STEP)
         v = np.arange(-n, n + 1) * STEP
         v[n] = 0.0
-        v = np.sort(np.r_[v, -2 * INSET, 2 * INSET])
+        v = np.asarray(np.sort(np.r_[v, -2 * INSET, 2 * INSET]), np.float64)
         k = len(self.s)
         points = (self.axis[:, None] + self.across[:, None] * v[None, :, None]).reshape(-1, 2)
         floor, ceiling = self.columns.air_around(points, np.repeat(self.z - CLOSED_GAP, len(v)))
@@ -232,7 +232,7 @@ def _ledge_profile(probe: _Probe, look: _Look, setup: PrintSetup) -> tuple[F64, 
     rest[blocked & (rest < -TOOTH_RISE)] = np.inf  # beside a tooth one looks past the ledge, at what lies further down
     window = max(3, int(WIDEST_TOOTH / max(probe.s[1], 1e-9)) | 1)
     window = min(window, max(3, (len(rest) // 2) | 1))
-    opened = grey_opening(np.clip(rest, -1e6, 1e6), size=window, mode="wrap" if probe.edge.closed else "nearest")
+    opened = grey_opening(np.clip(rest, -1e6, 1e6), size=(window,), mode="wrap" if probe.edge.closed else "nearest")
     nominal = np.where(np.abs(opened) < 1e5, opened + np.polyval(trend, probe.s), np.nan)
     tooth = (np.clip(rest, -1e6, 1e6) - opened > TOOTH_RISE) & np.isfinite(nominal)
     return np.where(tooth | ~known, nominal, raw), tooth
@@ -380,12 +380,12 @@ def _stands_in(probe: _Probe, look: _Look, lo: F64, hi: F64, floor: F64, setup: 
     usual[inside] = np.sort(np.where(good, above, np.inf)[:, inside], axis=0)[len(above) // 10]
     with np.errstate(invalid="ignore"):
         raised = above > np.where(np.isfinite(usual), usual, 0.6 * np.abs(look.v)) + TOOTH_RISE
-    out: Bool = (np.isnan(look.floor) | raised)[:, inside].any(axis=1)
+    out: Bool = np.asarray((np.isnan(look.floor) | raised)[:, inside].any(axis=1))
     return out
 
 
 def _facing(
-    probe: _Probe, f: F64, c: F64, v: F64, floor: F64, setup: PrintSetup, rows: F64 | slice = slice(None)
+    probe: _Probe, f: F64, c: F64, v: F64, floor: F64, setup: PrintSetup, rows: I64 | slice = slice(None)
 ) -> Bool:
     """Where the strip hangs over this very ledge: floor near the profile, ceiling within a layer of the edge."""
     with np.errstate(invalid="ignore"):
@@ -462,7 +462,7 @@ def _stations(
 
     def follow(values: F64) -> F64:
         if values.ndim == 1:
-            return np.interp(s, probe.s, values)
+            return np.asarray(np.interp(s, probe.s, values))
         return np.column_stack([np.interp(s, probe.s, values[:, i]) for i in range(values.shape[1])])
 
     across = follow(probe.across)

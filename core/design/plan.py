@@ -242,7 +242,7 @@ def _place(
         count = wishes.teeth or _count_for_pitch(wishes.pitch, span.length, closed=True)
         count = count or max(3, math.ceil(span.length / (limit + tip) - 1e-9))
         pitch = span.length / count
-        centres = (np.arange(count) + 0.5) * pitch
+        centres = np.asarray((np.arange(count) + 0.5) * pitch, np.float64)
     elif len(runs) == 1 and runs[0].held == (False, False):
         centres, pitch = _free_run(runs[0], wishes, tip, foot, limit)
     else:
@@ -295,7 +295,7 @@ def _free_run(run: _Run, wishes: RowWishes, tip: float, foot: float, limit: floa
             f"{count} teeth stand closer than their tips are wide ({pitch:.2f} mm).",
             f"At most {fits} fit.", "teeth", float(fits),
         )  # fmt: skip
-    return middle + (np.arange(count) - (count - 1) / 2) * pitch, pitch
+    return np.asarray(middle + (np.arange(count) - (count - 1) / 2) * pitch, np.float64), pitch
 
 
 def _between(span: Span, runs: list[_Run], wishes: RowWishes, tip: float, limit: float) -> tuple[F64, float]:

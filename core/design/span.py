@@ -44,7 +44,8 @@ class Stations:
     @property
     def gap(self) -> F64:
         """Smallest distance from ledge to edge across the strip, (k,) mm."""
-        return np.min(self.edge, axis=1) - np.max(self.ledge, axis=1)
+        out: F64 = np.min(self.edge, axis=1) - np.max(self.ledge, axis=1)
+        return out
 
     @property
     def width(self) -> F64:

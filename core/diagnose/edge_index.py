@@ -59,7 +59,8 @@ def edge_index(part: Part, pose: Pose) -> EdgeIndex:
     order = np.argsort(length, kind="stable")
     longest[chain_of[order]] = order
     gap, lower = _gap_below(part, pose, ends[longest])
-    return EdgeIndex(graph, chain_of, np.bincount(chain_of, length, count), height, gap, lower)
+    along = np.bincount(chain_of, length, count).astype(np.float64)
+    return EdgeIndex(graph, chain_of, along, height, gap, lower)
 
 
 def _gap_below(part: Part, pose: Pose, ends: F64) -> tuple[F64, np.ndarray[tuple[int], np.dtype[np.bool_]]]:

@@ -145,7 +145,7 @@ def _follow(topology: Topology, ids: I64, corner_deg: float) -> I64:
     f = len(ids)
     out = np.full((f, 2), -1, np.int64)
     ends = topology.edges[ids]
-    vertex = ends.T.ravel()
+    vertex = ends.T.ravel().astype(np.int64)
     order = np.argsort(vertex, kind="stable")
     count = np.bincount(vertex, minlength=len(topology.mesh.vertices))
     first, second = _pairs_within(order, vertex, count)

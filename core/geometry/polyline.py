@@ -46,7 +46,7 @@ class Polyline:
     @cached_property
     def stations(self) -> F64:
         """Arc length at every point of ``ring``, float64, mm, from 0."""
-        out = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(self.ring, axis=0), axis=1))]
+        out: F64 = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(self.ring, axis=0), axis=1))]
         frozen(out)
         return out
 
@@ -68,7 +68,8 @@ class Polyline:
         seg = np.clip(np.searchsorted(self.stations, x, side="right") - 1, 0, len(self.stations) - 2)
         step = np.diff(self.ring, axis=0)[seg]
         length = np.linalg.norm(step, axis=1, keepdims=True)
-        return np.divide(step, length, out=np.zeros_like(step), where=length > 0)
+        out: F64 = np.divide(step, length, out=np.zeros_like(step), where=length > 0)
+        return out
 
     def moved(self, matrix: F64) -> Polyline:
         """The line carried over by a (4, 4) rigid transform."""

@@ -77,7 +77,7 @@ class Topology:
     @cached_property
     def features(self) -> Bool:
         """Edges that a person sees as edges, (e,) bool: sharp turns, borders and irregular ones."""
-        out = (np.abs(self.turns) > np.deg2rad(FEATURE_TURN_DEG)) | self.borders | self.irregular
+        out: Bool = (np.abs(self.turns) > np.deg2rad(FEATURE_TURN_DEG)) | self.borders | self.irregular
         frozen(out)
         return out
 
@@ -109,7 +109,8 @@ class Topology:
         mesh = self.mesh
         centre = mesh.bounds.mean(axis=0)
         parts = np.einsum("ij,ij->i", mesh.vertices[mesh.triangles[:, 0]] - centre, mesh.area_vectors) / 3.0
-        return np.bincount(self.shell_of_triangle, weights=parts, minlength=self.shell_count)
+        out: F64 = np.bincount(self.shell_of_triangle, weights=parts, minlength=self.shell_count).astype(np.float64)
+        return out
 
 
 def signed_turns(mesh: Mesh, edges: I32, edge_triangles: I32) -> F64:
