@@ -169,9 +169,9 @@ class _Probe:
     def look(self, setup: PrintSetup) -> _Look:
         """The first look: every station, every step across."""
         n = round(REACH / STEP)
-        v = np.arange(-n, n + 1) * STEP
+        v = np.asarray(np.arange(-n, n + 1) * STEP, np.float64)
         v[n] = 0.0
-        v = np.asarray(np.sort(np.r_[v, -2 * INSET, 2 * INSET]), np.float64)
+        v = np.sort(np.r_[v, -2 * INSET, 2 * INSET])
         k = len(self.s)
         points = (self.axis[:, None] + self.across[:, None] * v[None, :, None]).reshape(-1, 2)
         floor, ceiling = self.columns.air_around(points, np.repeat(self.z - CLOSED_GAP, len(v)))
