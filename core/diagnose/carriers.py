@@ -18,7 +18,7 @@ from core.geometry.chains import FeatureGraph, feature_chains
 from core.geometry.mesh import F64, I64, Bool
 from core.geometry.polyline import Polyline
 from core.geometry.regions import Region, united
-from core.geometry.topology import Topology, signed_turns
+from core.geometry.topology import signed_turns
 
 #: Convex edges that turn by more than this can be the edge of an underside. Degrees; from memory.
 EDGE_TURN_DEG = 12.0
@@ -43,7 +43,7 @@ class Carrier:
     facets: I64
 
 
-def carrier(pieces: list[Piece], topology: Topology, heights: F64) -> Carrier:
+def carrier(pieces: list[Piece], underside: Underside, heights: F64) -> Carrier:
     """The carrier of the worst pieces of a spot, which lie in one layer or follow one another.
 
     A bridge is named by its middle chord, everything else by the edge of the mesh that hangs farthest from support,
@@ -55,7 +55,7 @@ def carrier(pieces: list[Piece], topology: Topology, heights: F64) -> Carrier:
     start = max((p for p in alike if p.layer == first), key=lambda p: p.region.area)
     step = float(heights[start.layer] - heights[start.layer - 1])
     region = united([p.region for p in alike])
-    under = Underside.near(topology, region, float(heights[first - 1]) - 3 * step, float(heights[last]) + 1e-6)
+    under = underside.near(region, float(heights[first - 1]) - 3 * step, float(heights[last]) + 1e-6)
     z, facets = under.at(
         inner_points(start.region, 25), float(heights[first - 1]) - step, float(heights[first]) + 1e-6
     )
@@ -109,11 +109,13 @@ def _edge_line(piece: Piece, region: Region, under: Underside) -> Polyline | Non
 
 def _free_edges(piece: Piece, region: Region, under: Underside) -> list[Polyline]:
     """Convex mesh edges of the underside, chained and cut to what hangs."""
-    topo = under.topology
-    edges, sides = topo.edges[under.edges], topo.edge_triangles[under.edges]
+    topo, ids = under.topology, under.edges()
+    edges, sides = topo.edges[ids], topo.edge_triangles[ids]
     convex = signed_turns(topo.mesh, edges, sides) > np.deg2rad(EDGE_TURN_DEG)
     keep = np.zeros(len(topo.edges), np.bool_)
-    keep[under.edges[convex | (sides[:, 1] < 0)]] = True
+    keep[ids[convex | (sides[:, 1] < 0)]] = True
+    if not keep.any():
+        return []
     near = region.grown(piece.loose.advance + 0.01)
     lines = [c.polyline(topo.mesh.vertices) for c, _ in feature_chains(FeatureGraph.of(topo, keep))]
     return [part for line in lines for part in _within(line, near, piece.loose)]

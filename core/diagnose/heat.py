@@ -36,7 +36,7 @@ def heat(mesh: Mesh, layers: Layers, spots: Sequence[WeakSpot]) -> F64:
         plan = mesh.vertices[ids, :2]
         near = ((plan >= [x0 - _RIM, y0 - _RIM]) & (plan <= [x1 + _RIM, y1 + _RIM])).all(axis=1)
         ids, plan = ids[near], plan[near]
-        hit = piece.region.distance(plan) <= _RIM
+        hit = piece.region.grown(_RIM).contains(plan)
         beyond = _beyond(piece, plan[hit])
         out[ids[hit]] = np.maximum(out[ids[hit]], beyond)
     return out

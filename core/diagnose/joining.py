@@ -11,12 +11,12 @@ import shapely
 
 from core.design.setup import PrintSetup
 from core.diagnose.layers import Loose
-from core.diagnose.pieces import Piece, best_chords, farthest, measured, rim_reach
+from core.diagnose.pieces import Piece, best_chords, farthest, refined, rim_reach
 from core.geometry.regions import EMPTY, Region, united
 
 #: Layers in which a spot may be missing between two of its pieces.
 _SKIP = 2
-#: Slope pieces of one spot that are measured; the widest first.
+#: Pieces of one spot over several layers that are measured closely; the roughly worst first.
 _MEASURED = 6
 #: Slope pieces of one spot for which the run over several layers is tried.
 _RUNS_TRIED = 12
@@ -67,6 +67,7 @@ def _parents(pieces: Sequence[Piece], line: float) -> list[list[int]]:
         by_layer.setdefault(piece.layer, []).append(i)
     out: list[list[int]] = [[] for _ in pieces]
     box = np.array([p.region.bounds for p in pieces]).reshape(-1, 4)
+    shapes = [_sketch(p.region, line / 20) for p in pieces]
     for layer, here in by_layer.items():
         reach = pieces[here[0]].loose.advance + line
         todo = np.array(here)
@@ -74,21 +75,29 @@ def _parents(pieces: Sequence[Piece], line: float) -> list[list[int]]:
             there = np.array(by_layer.get(layer - down, []), np.intp)
             if not len(there) or not len(todo):
                 continue
-            child, parent = _near_pairs(pieces, box, todo, there, reach)
+            child, parent = _near_pairs(shapes, box, todo, there, reach)
             for c, p in zip(child.tolist(), parent.tolist(), strict=True):
                 out[c].append(p)
             todo = np.array([i for i in todo.tolist() if not out[i]], np.intp)
     return out
 
 
+def _sketch(region: Region, tolerance: float) -> shapely.Geometry:
+    """A region with fewer points, or its outline alone where it is hardly wider than ``tolerance`` (mm)."""
+    rough = region.simplified(tolerance) if region.area > 4 * tolerance * region.perimeter else EMPTY
+    out = rough.shape if not rough.empty else shapely.simplify(region.border, tolerance)
+    shapely.prepare(out)
+    return out
+
+
 def _near_pairs(
-    pieces: Sequence[Piece], box: np.ndarray, here: np.ndarray, there: np.ndarray, reach: float
+    shapes: Sequence[shapely.Geometry], box: np.ndarray, here: np.ndarray, there: np.ndarray, reach: float
 ) -> tuple[np.ndarray, np.ndarray]:
     a, b = box[here][:, None], box[there][None]
     near = ((a[..., :2] <= b[..., 2:] + reach) & (b[..., :2] <= a[..., 2:] + reach)).all(axis=-1)
     i, j = np.nonzero(near)
     child, parent = here[i], there[j]
-    touch = shapely.dwithin([pieces[c].region.shape for c in child], [pieces[p].region.shape for p in parent], reach)
+    touch = shapely.dwithin([shapes[c] for c in child], [shapes[p] for p in parent], reach)
     return child[touch], parent[touch]
 
 
@@ -100,15 +109,19 @@ def weighed(spot: list[Piece], setup: PrintSetup, printable: Sequence[Region]) -
     farther than a strand may hang from one side, half the longest clear bridge, is within the limits.
     """
     airy = [p for p in spot if p.kind != "slope"]
+    if len({p.layer for p in airy}) == 1:
+        airy = [refined(p, setup) for p in airy]
     stack = [p for p in airy if p.region.area >= setup.line_width**2]
     if len({p.layer for p in stack}) > 1 and all(p.kind != "island" for p in stack):
         crumbs = [p for p in airy if p.region.area < setup.line_width**2]
-        airy = [*_stacked(stack, setup, printable), *crumbs]
+        worst = sorted(stack, key=lambda p: -p.reach)
+        stack = [refined(p, setup) for p in worst[:_MEASURED]] + worst[_MEASURED:]
+        airy = [*_stacked(sorted(stack, key=lambda p: p.layer), setup, printable), *crumbs]
     slopes = sorted((p for p in spot if p.kind == "slope"), key=lambda p: -p.reach)
     if slopes and not _runs_out(spot, setup, printable):
         slopes = [replace(p, excess=0.0) for p in slopes]
     else:
-        slopes = [measured(p) for p in slopes[:_MEASURED]] + slopes[_MEASURED:]
+        slopes = [refined(p, setup) for p in slopes[:_MEASURED]] + slopes[_MEASURED:]
     return sorted([*airy, *slopes], key=lambda p: p.layer)
 
 

@@ -26,8 +26,13 @@ _EDGES_TRIED = 6
 _NEARLY = 0.98
 #: An end of a chord counts as supported when it is no farther from support than the advance and this, mm.
 END_SLACK = 0.01
-#: Points of a piece measured at first, and rounds of looking closer around the best of them.
-_SAMPLES, _ROUNDS = 400, 4
+#: Points of a piece measured at first, inside and on the rim each, and rounds of looking closer around the best of
+#: them.
+_SAMPLES, _ROUNDS = 200, 4
+#: Points for a rough reach: inside, and on the rim.
+_INNER_SAMPLES, _RIM_SAMPLES = 40, 100
+#: Cells of the grid over the box of a piece at most; a thin ring fills little of its box.
+_MOST_CELLS = 10_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,6 +49,7 @@ class Piece:
     excess: float
     span: float = 0.0
     chord: F64 | None = None
+    slack: float = 0.0
 
     @property
     def layer(self) -> int:
@@ -65,7 +71,7 @@ def judged(loose: Loose, setup: PrintSetup) -> list[Piece]:
     """What a loose piece amounts to: one piece of one kind, or several where narrow necks join wide parts.
 
     Parts of the piece narrower than a line are held by the line beside them and do not make parts hang together.
-    Nothing comes back of what is smaller than a line. The reach of a slope is only estimated (``measured`` does more).
+    Nothing comes back of what is smaller than a line. Reaches are only roughly known yet (``refined`` does more).
     """
     line = setup.line_width
     if loose.advance < line and loose.region.grown((loose.advance - line) / 2).empty:
@@ -92,7 +98,7 @@ def _slope(loose: Loose, line: float) -> list[Piece]:
     if np.hypot(x1 - x0, y1 - y0) < line:
         return []
     reach = min(loose.advance + 2 * loose.region.area / loose.region.perimeter, line)
-    return [Piece(loose, "slope", reach, reach / loose.advance)]
+    return [Piece(loose, "slope", reach, reach / loose.advance, slack=line)]
 
 
 def _narrow(loose: Loose, setup: PrintSetup) -> list[Piece]:
@@ -103,30 +109,42 @@ def _narrow(loose: Loose, setup: PrintSetup) -> list[Piece]:
     return [Piece(loose, "cantilever", reach, reach / setup.free_overhang)]
 
 
-def measured(slope: Piece) -> Piece:
-    """A slope with its reach measured instead of estimated."""
-    reach = rim_reach(slope.region, slope.loose.below)
-    return replace(slope, reach=reach, excess=reach / slope.loose.advance)
-
-
 def rim_reach(region: Region, support: Region) -> float:
-    """The greatest distance (mm) from the rim of ``region`` to ``support``, at some hundreds of points."""
-    return float(support.distance(_spread(_rim(region), _SAMPLES)).max())
+    """The greatest distance (mm) from the rim of ``region`` to ``support``, at a hundred points at most."""
+    return float(support.distance(_spread(_rim(region), _RIM_SAMPLES)).max())
 
 
 def _in_mid_air(loose: Loose, setup: PrintSetup) -> list[Piece]:
+    """A piece wider than a line; its reach and kind are only roughly known yet (``refined`` does more)."""
     if not shapely.dwithin(loose.region.shape, loose.below.border, loose.advance + END_SLACK):
         big = loose.region.area >= setup.line_width**2
         return [Piece(loose, "island", float("inf"), float("inf"))] if big else []
-    reach = farthest(loose.region, loose.below)
-    if reach <= setup.line_width and loose.advance < setup.line_width:
+    inside = inner_points(loose.region, _INNER_SAMPLES)
+    within = float(loose.below.distance(inside).max())
+    reach = max(within, rim_reach(loose.region, loose.below))
+    slack = float(np.sqrt(loose.region.area / _INNER_SAMPLES))
+    if reach + slack <= setup.line_width and loose.advance < setup.line_width:
         return _slope(loose, setup.line_width)
-    if reach > setup.free_overhang:
-        bridge = best_chords(loose)
-        if bridge is not None:
-            span, chord = bridge
-            return [Piece(loose, "bridge", reach, span / setup.clear_bridge, span, chord)]
-    return [Piece(loose, "cantilever", reach, reach / setup.free_overhang)]
+    return [Piece(loose, "cantilever", reach, reach / setup.free_overhang, slack=slack)]
+
+
+def refined(piece: Piece, setup: PrintSetup) -> Piece:
+    """A piece with its reach measured and its kind settled, where its rough reach does not already say it is
+    harmless."""
+    loose = piece.loose
+    if piece.slack == 0 or piece.kind == "island":
+        return piece
+    if piece.kind == "slope":
+        reach = rim_reach(loose.region, loose.below)
+        return replace(piece, reach=reach, excess=reach / loose.advance, slack=0.0)
+    if piece.reach + piece.slack <= setup.free_overhang:
+        return piece
+    reach = farthest(loose.region, loose.below)
+    bridge = best_chords(loose) if reach > setup.free_overhang else None
+    if bridge is None:
+        return Piece(loose, "cantilever", reach, reach / setup.free_overhang)
+    span, chord = bridge
+    return Piece(loose, "bridge", reach, span / setup.clear_bridge, span, chord)
 
 
 def farthest(region: Region, support: Region) -> float:
@@ -139,10 +157,10 @@ def farthest(region: Region, support: Region) -> float:
     points = np.concatenate([inner_points(region, _SAMPLES), _spread(_rim(region), _SAMPLES)])
     value = support.distance(points)
     for _ in range(_ROUNDS):
-        best = points[np.argsort(value)[-3:]]
-        near = np.concatenate([_grid(x, y, pitch, pitch, pitch / 3) for x, y in best])
+        order = np.argsort(value)[-2:]
+        near = np.concatenate([_grid(x, y, pitch, pitch, pitch / 3) for x, y in points[order]])
         near = near[region.contains(near)]
-        points, value = np.concatenate([best, near]), np.concatenate([np.sort(value)[-3:], support.distance(near)])
+        points, value = np.concatenate([points[order], near]), np.concatenate([value[order], support.distance(near)])
         pitch /= 3
     return float(value.max())
 
@@ -150,7 +168,8 @@ def farthest(region: Region, support: Region) -> float:
 def inner_points(region: Region, about: int) -> F64:
     """Some points (q, 2) spread over the inside of a region, one at least."""
     x0, y0, x1, y1 = region.bounds
-    pitch = max(float(np.sqrt(max(region.area, 1e-9) / about)), 1e-3)
+    box = (x1 - x0) * (y1 - y0)
+    pitch = max(float(np.sqrt(max(region.area / about, box / _MOST_CELLS, 1e-9))), 1e-3)
     grid = _grid((x0 + x1) / 2, (y0 + y1) / 2, (x1 - x0) / 2, (y1 - y0) / 2, pitch)
     inside = grid[region.contains(grid)]
     if len(inside) >= about / 3:
@@ -182,19 +201,18 @@ def best_chords(loose: Loose) -> tuple[float, F64] | None:
 
     Best is the direction whose longest chord is shortest.
     """
-    outlines = loose.region.simplified(1e-3).outlines
-    best: tuple[float, F64] | None = None
-    for direction in _directions(outlines):
-        ends = chords(outlines, direction)
-        length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-        if best is not None and length.max() >= best[0] - 1e-9:
-            continue
-        held = (loose.below.distance(ends.reshape(-1, 2)) <= loose.advance + END_SLACK).reshape(-1, 2).all(axis=1)
+    outlines = loose.region.simplified(2e-3).outlines
+    runs = [chords(outlines, direction) for direction in _directions(outlines)]
+    lengths = [np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1) for ends in runs]
+    held_zone = loose.below.grown(loose.advance + END_SLACK)
+    for i in np.argsort([length.max() for length in lengths], kind="stable"):
+        ends, length = runs[i], lengths[i]
+        held = held_zone.contains(ends.reshape(-1, 2)).reshape(-1, 2).all(axis=1)
         if held.mean() >= BRIDGE_SHARE:
             longest = float(length[held].max())
             long = np.flatnonzero(held & (length >= _NEARLY * longest))
-            best = longest, ends[long[len(long) // 2]]
-    return best
+            return longest, ends[long[len(long) // 2]]
+    return None
 
 
 def _directions(outlines: list[F64]) -> F64:

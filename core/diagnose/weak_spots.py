@@ -17,6 +17,7 @@ from core.diagnose.carriers import Carrier, carrier
 from core.diagnose.joining import joined, weighed
 from core.diagnose.layers import Hanging, hanging
 from core.diagnose.pieces import Kind, Piece, judged, severity
+from core.diagnose.underside import Underside
 from core.geometry.mesh import F64, Bool
 from core.geometry.polyline import Polyline
 from core.geometry.regions import united
@@ -83,13 +84,14 @@ def spots_of(
     """The same from what hangs, when that is known already."""
     pieces = [piece for loose in found.pieces for piece in judged(loose, setup)]
     spots = []
+    underside = Underside.of(topology)
     groups = joined(pieces, setup.line_width)
     for i, group in enumerate(groups):
         if progress is not None:
             progress(i / len(groups))
         whole = weighed(group, setup, found.printable)
         if any(severity(p.excess) > 0 for p in whole):
-            held = carrier(whole, topology, found.layers.heights)
+            held = carrier(whole, underside, found.layers.heights)
             if not _is_ignored(held, ignore):
                 spots.append(_spot(whole, held))
     spots = _grouped(sorted(spots, key=_order), setup)

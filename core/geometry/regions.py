@@ -21,6 +21,8 @@ from core.geometry.mesh import F64, Bool
 
 #: Rounded corners of an offset stay within this of the true arc, mm. A hundredth of a usual layer's advance.
 ARC_TOLERANCE = 0.002
+#: With more sides than this, looking the nearest ones up by place pays.
+_MANY_SIDES = 800
 #: Fewest sides of a full circle in an offset, so that small offsets stay round.
 _LEAST_SIDES = 16
 
@@ -122,7 +124,7 @@ class Region:
 
     def components(self) -> list[Region]:
         """Connected pieces, each one outline with its holes."""
-        return [Region(part) for part in self.section.decompose()]
+        return [Region(part) for part in self.section.decompose() if not part.is_empty()]
 
     def within(self, low: ArrayLike, high: ArrayLike) -> Region:
         """The part inside the box ``low``..``high`` (2,), mm."""
@@ -141,7 +143,10 @@ class Region:
         p = np.asarray(points, np.float64).reshape(-1, 2)
         if self.empty or not len(p):
             return np.full(len(p), np.inf)
-        _, away = self._sides.query_nearest(shapely.points(p), return_distance=True, all_matches=False)
+        if self.section.num_vert() > _MANY_SIDES:
+            _, away = self._sides.query_nearest(shapely.points(p), return_distance=True, all_matches=False)
+        else:
+            away = shapely.distance(self.border, shapely.points(p))
         out: F64 = np.where(self.contains(p), 0.0, away)
         return out
 
