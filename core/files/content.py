@@ -116,7 +116,10 @@ def vet_indices(triangles: I64, vertices: int, what: str = "facet") -> None:
 def welded(corners: NDArray[np.floating], unit: UnitName | None = None, notes: tuple[str, ...] = ()) -> Content:
     """Content of loose corners (m, 3, 3), file numbers: welded, collapsed facets left out and counted."""
     vertices, triangles = weld(corners)
-    return tidied(vertices, triangles, unit, notes)
+    kept, dropped = _without_collapsed(triangles)
+    if not dropped:  # every vertex comes from a facet
+        return Content(vertices, triangles, unit, notes)
+    return _compacted(vertices, kept, unit, (*notes, *dropped))
 
 
 def indexed(vertices: F64, triangles: I64, unit: UnitName | None = None, notes: tuple[str, ...] = ()) -> Content:
@@ -143,17 +146,21 @@ def tidied(vertices: NDArray[np.floating], triangles: I32, unit: UnitName | None
 
     Such facets have no area and join nothing, so the mesh encloses what it did. Raises UnreadableFile if none is left.
     """
+    kept, dropped = _without_collapsed(triangles)
+    return _compacted(vertices, kept, unit, (*notes, *dropped))
+
+
+def _without_collapsed(triangles: I32) -> tuple[I32, tuple[str, ...]]:
+    """The facets with three different corners, and a note on the others if there are any."""
     a, b, c = triangles.T
     good = (a != b) & (b != c) & (c != a)
     dropped = len(good) - int(np.count_nonzero(good))
+    if not dropped:
+        return triangles, ()
     if dropped == len(good):
         raise UnreadableFile("No facet of the file has three different corners.", "Export it again as a mesh.")
-    if dropped:
-        text = (
-            f"{counted(dropped, 'facet')} with fewer than three different corners left out of the view and the checks"
-        )
-        triangles, notes = triangles[good], (*notes, f"{text}; the file keeps them.")
-    return _compacted(vertices, triangles, unit, notes)
+    what = f"{counted(dropped, 'facet')} with fewer than three different corners left out of the view and the checks"
+    return triangles[good], (f"{what}; the file keeps them.",)
 
 
 def _compacted(

@@ -1,6 +1,6 @@
 """Writing that leaves either the whole new file or the whole old one.
 
-A temporary file beside the target is filled, flushed, forced to the disk, read back and compared; only then is it
+A temporary file beside the target is filled, forced to the disk, read back and compared; only then is it
 renamed over the target, which is one step for the file system (POSIX rename, Windows MoveFileEx with replace).
 """
 
@@ -13,6 +13,7 @@ import os
 import secrets
 import stat
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -113,8 +114,12 @@ def _same(target: Path, other: Path) -> bool:
 def _write(target: Path, pieces: Pieces, check: Check) -> None:
     temporary = target.with_name(f".snapcomb-{secrets.token_hex(8)}.tmp")
     try:
-        _fill(temporary, pieces)
-        _compare(temporary, pieces, check)
+        with open(temporary, "xb", buffering=0) as stream, ThreadPoolExecutor(1) as pool:
+            _fill(stream, pieces)
+            synced = pool.submit(os.fsync, stream.fileno())  # the disk works while we compare
+            _compare(temporary, pieces)
+            synced.result()
+        check(temporary)
         _take_mode(temporary, target)
         os.replace(temporary, target)
     finally:
@@ -123,13 +128,10 @@ def _write(target: Path, pieces: Pieces, check: Check) -> None:
     _sync_folder(target.parent)
 
 
-def _fill(temporary: Path, pieces: Pieces) -> None:
-    with open(temporary, "xb", buffering=0) as stream:
-        for piece in pieces:
-            for block in _blocks(piece):
-                _write_all(stream.fileno(), memoryview(block))
-        stream.flush()
-        os.fsync(stream.fileno())
+def _fill(stream: io.FileIO, pieces: Pieces) -> None:
+    for piece in pieces:
+        for block in _blocks(piece):
+            _write_all(stream.fileno(), memoryview(block))
 
 
 def _write_all(descriptor: int, block: memoryview) -> None:
@@ -165,7 +167,7 @@ def _read_full(stream: io.RawIOBase, buffer: bytearray) -> None:
         view = view[got:]
 
 
-def _compare(temporary: Path, pieces: Pieces, check: Check) -> None:
+def _compare(temporary: Path, pieces: Pieces) -> None:
     mine = bytearray(_BLOCK)
     with open(temporary, "rb", buffering=0) as stream:
         for piece in pieces:
@@ -174,7 +176,6 @@ def _compare(temporary: Path, pieces: Pieces, check: Check) -> None:
                 _read_full(stream, mine)
                 _vet_equal(mine == block)
         _vet_equal(not stream.read(1))
-    check(temporary)
 
 
 def _vet_equal(equal: bool) -> None:
