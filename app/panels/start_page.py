@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from PySide6.QtCore import QRectF, Qt, Signal
@@ -48,10 +48,12 @@ class SampleEntry:
 
 @dataclass(frozen=True)
 class KeptJob:
-    """Work that an earlier run left behind; ``about`` says what is in it."""
+    """Work that an earlier run left behind; ``about`` says what is in it, ``when`` when it was kept."""
 
     file_name: str
     about: str = ""
+    when: str = ""
+    picture: QPixmap | None = None
 
 
 class _Sheet(QWidget):
@@ -81,6 +83,8 @@ class StartPage(QScrollArea):
         self.setAcceptDrops(True)
         self._recent: list[RecentEntry] = []
         self._all_shown = False
+        self._recent_cards: dict[Path, Card] = {}
+        self._sample_cards: dict[str, Card] = {}
         self._build()
         self.set_recent([])
         self.set_kept_job(None)
@@ -166,28 +170,41 @@ class StartPage(QScrollArea):
         """Show the files that were open before, newest first; emits nothing."""
         self._recent = list(entries)
         shown = self._recent if self._all_shown else self._recent[:RECENT_SHOWN]
-        _fill(self.recent_grid, (self._recent_card(entry) for entry in shown))
+        self._recent_cards = {entry.path: self._recent_card(entry) for entry in shown}
+        _fill(self.recent_grid, self._recent_cards.values())
         self.nothing.setVisible(not self._recent)
         self.show_all.setVisible(len(self._recent) > RECENT_SHOWN)
         self.show_all.setText(self.tr("Show fewer") if self._all_shown else self.tr("Show all"))
 
     def set_samples(self, entries: Iterable[SampleEntry]) -> None:
         """Show the samples; emits nothing."""
-        cards = []
+        self._sample_cards = {}
         for entry in entries:
             card = Card(entry.title, entry.about, entry.picture, parent=self)
             card.clicked.connect(_sends(self.sample_chosen.emit, entry.name))
-            cards.append(card)
-        _fill(self.sample_grid, cards)
+            self._sample_cards[entry.name] = card
+        _fill(self.sample_grid, self._sample_cards.values())
+
+    def set_recent_picture(self, path: Path, picture: QPixmap) -> None:
+        """Put a picture that has just been drawn on a recent file, and keep it when the list is shown anew."""
+        self._recent = [replace(e, picture=picture) if e.path == path else e for e in self._recent]
+        if path in self._recent_cards:
+            self._recent_cards[path].set_picture(picture)
+
+    def set_sample_picture(self, name: str, picture: QPixmap) -> None:
+        """Put a picture that has just been drawn on a sample."""
+        if name in self._sample_cards:
+            self._sample_cards[name].set_picture(picture)
 
     def set_kept_job(self, job: KeptJob | None) -> None:
         """Offer work that an earlier run left behind, or take the offer away."""
         self.kept.setVisible(job is not None)
         if job is not None:
             steps = [("take", self.tr("Take it back")), ("leave", self.tr("Let it go"))]
-            self.kept.show_message(
-                job.about, steps, kind="note", title=self.tr("A job on {0} was kept.").format(job.file_name)
-            )
+            title = self.tr("A job on {0} was kept.").format(job.file_name)
+            about = self.tr("{0} Last change {1}.").format(job.about, job.when).strip() if job.when else job.about
+            self.kept.show_message(about, steps, kind="note", title=title)
+            self.kept.set_picture(job.picture)
 
     def _recent_card(self, entry: RecentEntry) -> Card:
         card = Card(entry.path.name, entry.about, entry.picture, entry.state, self)

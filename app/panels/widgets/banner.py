@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QAccessible, QAccessibleEvent, QPainter, QPaintEvent
-from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtGui import QAccessible, QAccessibleEvent, QPainter, QPaintEvent, QPixmap
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from app.look.current import colour
 from app.look.tokens import Space, Type
@@ -14,6 +14,7 @@ from app.panels.widgets.buttons import IconButton, VerbButton
 from app.panels.widgets.painted import ThemedLabel
 
 BAR = 3
+PICTURE_HIGH = 56  # px
 
 
 class Banner(QWidget):
@@ -33,6 +34,8 @@ class Banner(QWidget):
         self._kind, self._wide = kind, wide
         self.title = ThemedLabel("", "ink", Type.TEXT, Type.SEMIBOLD, self)
         self.text = ThemedLabel("", "ink", Type.TEXT, parent=self)
+        self.picture = QLabel(self)
+        self.picture.hide()
         self.buttons: dict[str, VerbButton] = {}
         self._row = QHBoxLayout()
         self._lay_out(dismissable)
@@ -42,6 +45,7 @@ class Banner(QWidget):
         outer = QHBoxLayout(self)
         outer.setContentsMargins(BAR + Space.L - 3, Space.M - 2, Space.M, Space.M - 2)
         outer.setSpacing(Space.L)
+        outer.addWidget(self.picture, 0, Qt.AlignmentFlag.AlignVCenter)
         main = QBoxLayout(QBoxLayout.Direction.LeftToRight if self._wide else QBoxLayout.Direction.TopToBottom)
         main.setSpacing(Space.L if self._wide else Space.S)
         words = QVBoxLayout()
@@ -74,6 +78,16 @@ class Banner(QWidget):
         self.setAccessibleName(f"{title} {text}".strip())
         self.updateGeometry()
         self.update()
+
+    def set_picture(self, picture: QPixmap | None) -> None:
+        """A small picture before the words, or none."""
+        there = picture is not None and not picture.isNull()
+        if there:
+            high = round(PICTURE_HIGH * picture.devicePixelRatio())
+            small = picture.scaledToHeight(high, Qt.TransformationMode.SmoothTransformation)
+            small.setDevicePixelRatio(picture.devicePixelRatio())
+            self.picture.setPixmap(small)
+        self.picture.setVisible(there)
 
     def _set_steps(self, steps: Sequence[tuple[str, str]]) -> None:
         while self._row.count():

@@ -40,6 +40,11 @@ class Card(QAbstractButton):
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
 
+    def set_picture(self, picture: QPixmap | None) -> None:
+        """Show another picture."""
+        self.picture = picture
+        self.update()
+
     def hasHeightForWidth(self) -> bool:  # noqa: N802
         return True
 
