@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 import app
+from app.main import run
 
 HOME = Path(app.__file__).parents[1]
 #: Long enough for the slowest command on a busy machine; a hang is a failure.
@@ -55,6 +56,20 @@ def snapcomb(*arguments: object, cwd: Path | None = None, **environment: str) ->
         out, err = (text.decode("utf-8") for text in running.communicate(timeout=SECONDS))
     assert "Traceback" not in out + err
     return Ran(running.returncode, out, err)
+
+
+@pytest.fixture
+def here(
+    capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> Callable[..., Ran]:
+    """Run the program within this process and in a folder of its own: as good as a process where only words matter."""
+    monkeypatch.chdir(tmp_path)
+
+    def run_here(*arguments: object) -> Ran:
+        code = run([str(a) for a in arguments])
+        return Ran(code, *capfd.readouterr())
+
+    return run_here
 
 
 @pytest.fixture(scope="session")

@@ -6,6 +6,7 @@ import os
 import resource
 import shutil
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from app.main import COMMANDS, tidied
 from tests.commands.conftest import Ran, snapcomb, start
 
 HOOD = "rain_hood.stl"
+Here = Callable[..., Ran]
 
 
 def said_in_one_line(ran: Ran) -> str:
@@ -78,14 +80,16 @@ def test_version_is_one_line() -> None:
         ["fit", HOOD, "-o", "out.stl", "--all", "--wall"],
         ["apply", HOOD],
         ["sheet", HOOD, "-o", "out.pdf"],
-        ["coupon", "-o", "out.stl"],
+        ["coupon"],
     ],
     ids=" ".join,
 )
-def test_bad_usage_is_status_2_in_one_line(samples: Path, tmp_path: Path, arguments: list[str]) -> None:
+def test_bad_usage_is_status_2_in_one_line(
+    here: Here, samples: Path, tmp_path: Path, arguments: list[str]
+) -> None:
     shutil.copy(samples / HOOD, tmp_path / HOOD)
     before = (tmp_path / HOOD).read_bytes()
-    ran = snapcomb(*arguments, cwd=tmp_path)
+    ran = here(*arguments)
     assert ran.code == 2, ran.err
     assert said_in_one_line(ran)
     assert os.listdir(tmp_path) == [HOOD]
@@ -105,21 +109,25 @@ HOSTILE = {
 
 @pytest.mark.parametrize("name", HOSTILE)
 @pytest.mark.parametrize("command", ["inspect", "fit"])
-def test_what_cannot_be_read_is_status_3_in_one_line(tmp_path: Path, name: str, command: str) -> None:
+def test_what_cannot_be_read_is_status_3_in_one_line(here: Here, tmp_path: Path, name: str, command: str) -> None:
     (tmp_path / name).write_bytes(HOSTILE[name])
     more = [] if command == "inspect" else ["-o", tmp_path / "out.stl", "--all"]
-    ran = snapcomb(command, tmp_path / name, *more)
+    ran = here(command, tmp_path / name, *more)
     assert ran.code == 3
     assert name.partition("\n")[0] in said_in_one_line(ran)
     assert os.listdir(tmp_path) == [name]
 
 
-def test_missing_files_and_folders_without_meshes_are_status_3(tmp_path: Path) -> None:
-    assert "nowhere.stl" in said_in_one_line(three(snapcomb("inspect", tmp_path / "nowhere.stl")))
-    assert "no mesh file" in said_in_one_line(three(snapcomb("inspect", tmp_path)))
-    assert "folder" in said_in_one_line(three(snapcomb("fit", tmp_path, "-o", tmp_path / "out.stl", "--all")))
-    assert "no file" in said_in_one_line(three(snapcomb(tmp_path / "nothing.stl")))
-    assert "snapcomb inspect" in said_in_one_line(three(snapcomb("inspct")))
+def test_missing_files_and_folders_without_meshes_are_status_3(here: Here, tmp_path: Path) -> None:
+    assert "nowhere.stl" in said_in_one_line(three(here("inspect", tmp_path / "nowhere.stl")))
+    assert "no mesh file" in said_in_one_line(three(here("inspect", tmp_path)))
+    assert "folder" in said_in_one_line(three(here("fit", tmp_path, "-o", tmp_path / "out.stl", "--all")))
+    assert "no file" in said_in_one_line(three(here(tmp_path / "nothing.stl")))
+    assert "snapcomb inspect" in said_in_one_line(three(here("inspct")))
+
+
+def test_statuses_reach_the_shell(tmp_path: Path) -> None:
+    assert [snapcomb(*a).code for a in (["coupon"], ["inspect", tmp_path])] == [2, 3]
 
 
 def three(ran: Ran) -> Ran:
