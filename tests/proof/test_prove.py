@@ -278,3 +278,13 @@ def test_side_teeth(as_mesh, solid_box):
     assert "upright edge" in proof.piece.order[0]
     low = prove_row(mesh, span, plan_row(span, RowWishes(tip=0.15), setup), setup)
     assert codes(low)["tip_thinner_than_line"] == "note"
+
+
+def test_a_proof_travels_between_processes(bench):
+    import pickle
+
+    proof = proved(bench(), tip=0.3)
+    again = pickle.loads(pickle.dumps(proof))
+    assert again.findings == proof.findings
+    assert again.sentences == proof.sentences
+    assert len(again.sentences) == 4
