@@ -48,6 +48,10 @@ class Loose:
     carrier: Region
     advance: float
 
+    def __reduce__(self) -> tuple[type[Loose], tuple[int, Region, Region, float]]:
+        # Other processes only need what lies near.
+        return Loose, (self.layer, self.region, self.below, self.advance)
+
     @cached_property
     def below(self) -> Region:
         """The part of the carrier that can be nearest to a point of the piece: its box, grown by its own size."""

@@ -6,7 +6,7 @@ against the limits of the setup, and traced to the edges of the mesh that carry 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,7 +18,7 @@ from core.diagnose.joining import joined, weighed
 from core.diagnose.layers import Hanging, hanging
 from core.diagnose.pieces import Kind, Piece, judged, severity
 from core.diagnose.underside import Underside
-from core.geometry.mesh import F64, Bool
+from core.geometry.mesh import F64, I64, Bool
 from core.geometry.polyline import Polyline
 from core.geometry.regions import united
 from core.geometry.slicing import Layers
@@ -38,7 +38,7 @@ class WeakSpot:
     along the edge; ``reach`` farthest distance to support (a slope: of one layer; infinite for an island); ``area``
     of all that hangs; ``severity`` 0..1 as ``pieces.severity``. ``path`` is the line on the mesh that carries the spot,
     ``layers`` its first and last layer, ``region`` the outlines of what hangs in the first one. ``count`` tells how
-    many like it lie near by, ``pieces`` what hangs layer by layer.
+    many like it lie near by, ``pieces`` what hangs layer by layer, ``facets`` some triangles of its underside.
     """
 
     id: str
@@ -52,6 +52,7 @@ class WeakSpot:
     layers: tuple[int, int]
     region: tuple[F64, ...]
     pieces: tuple[Piece, ...]
+    facets: I64
     count: int = 1
 
 
@@ -92,14 +93,20 @@ def spots_of(
         whole = weighed(group, setup, found.printable)
         if any(severity(p.excess) > 0 for p in whole):
             held = carrier(whole, underside, found.layers.heights)
-            if not _is_ignored(held, ignore):
+            if not _is_ignored(held.facets, ignore):
                 spots.append(_spot(whole, held))
     spots = _grouped(sorted(spots, key=_order), setup)
     return [replace(spot, id=f"w{i}") for i, spot in enumerate(spots, start=1)]
 
 
-def _is_ignored(held: Carrier, ignore: Bool | None) -> bool:
-    return ignore is not None and len(held.facets) > 0 and bool(ignore[held.facets].mean() > 0.5)
+def heeded(spots: Sequence[WeakSpot], ignore: Bool) -> list[WeakSpot]:
+    """The spots that do not hang from the triangles marked in ``ignore`` (m,) bool, numbered anew."""
+    kept = [spot for spot in spots if not _is_ignored(spot.facets, ignore)]
+    return [replace(spot, id=f"w{i}") for i, spot in enumerate(kept, start=1)]
+
+
+def _is_ignored(facets: I64, ignore: Bool | None) -> bool:
+    return ignore is not None and len(facets) > 0 and bool(ignore[facets].mean() > 0.5)
 
 
 def _spot(pieces: list[Piece], held: Carrier) -> WeakSpot:
@@ -118,6 +125,7 @@ def _spot(pieces: list[Piece], held: Carrier) -> WeakSpot:
         layers=(first, pieces[-1].layer),
         region=tuple(lowest.outlines),
         pieces=tuple(pieces),
+        facets=held.facets,
     )
 
 
@@ -144,9 +152,10 @@ def _grouped(spots: list[WeakSpot], setup: PrintSetup) -> list[WeakSpot]:
     for i, spot in enumerate(spots):
         if i not in leader:
             more = members.get(i, [])
+            facets = np.concatenate([spot.facets, *(m.facets for m in more)])
             pieces = (*spot.pieces, *(p for m in more for p in m.pieces))
             area = spot.area + sum(m.area for m in more)
-            out.append(replace(spot, count=1 + len(more), pieces=pieces, area=area) if more else spot)
+            out.append(replace(spot, count=1 + len(more), pieces=pieces, area=area, facets=facets) if more else spot)
     return out
 
 

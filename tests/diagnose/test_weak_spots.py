@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+import pickle
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from core.design.setup import PrintSetup
 from core.diagnose.heat import heat
 from core.diagnose.layers import print_layers
 from core.diagnose.pieces import chords, farthest, severity
-from core.diagnose.weak_spots import WeakSpot, find_weak_spots
+from core.diagnose.weak_spots import WeakSpot, find_weak_spots, heeded
 from core.geometry.mesh import Mesh, joined
 from core.geometry.pose import Pose, about_z
 from core.geometry.regions import Region
@@ -206,6 +207,15 @@ def test_what_hangs_from_sacrificial_triangles_does_not_matter() -> None:
     mask[len(left.triangles) :] = True
     assert [round(s.reach) for s in spots_in(joined([left, right]), ignore=mask)] == [5]
     assert [round(s.reach) for s in spots_in(joined([left, right]), ignore=~mask)] == [7]
+    assert [(s.id, round(s.reach)) for s in heeded(spots_in(joined([left, right])), mask)] == [("w1", 5)]
+
+
+def test_spots_cross_to_another_process_with_only_what_lies_near() -> None:
+    spots = spots_in(portal(14.0))
+    back = pickle.loads(pickle.dumps(spots))
+    assert back[0].pieces[0].region.area == pytest.approx(spots[0].pieces[0].region.area)
+    assert back[0].pieces[0].loose.below.distance([[7.0, 3.0]]) == pytest.approx(7.0)
+    assert len(pickle.dumps(spots)) < 20_000
 
 
 def test_progress_is_told_and_may_end_the_work() -> None:
