@@ -98,7 +98,5 @@ def _fit(
             progress=lambda f, t: progress(0.6 + 0.2 * f, t),
         )  # fmt: skip
         progress(0.8, "Writing and reading back")
-        written = write(
-            fitted, output, pipeline, only_teeth=only_teeth, replace=replace, choice=read["choice"]
-        )
+        written = write(fitted, output, pipeline, only_teeth=only_teeth, replace=replace, choice=read["choice"])
     return fitted, written

@@ -59,9 +59,7 @@ def snapcomb(*arguments: object, cwd: Path | None = None, **environment: str) ->
 
 
 @pytest.fixture
-def here(
-    capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> Callable[..., Ran]:
+def here(capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[..., Ran]:
     """Run the program within this process and in a folder of its own: as good as a process where only words matter."""
     monkeypatch.chdir(tmp_path)
 

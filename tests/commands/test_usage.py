@@ -84,9 +84,7 @@ def test_version_is_one_line() -> None:
     ],
     ids=" ".join,
 )
-def test_bad_usage_is_status_2_in_one_line(
-    here: Here, samples: Path, tmp_path: Path, arguments: list[str]
-) -> None:
+def test_bad_usage_is_status_2_in_one_line(here: Here, samples: Path, tmp_path: Path, arguments: list[str]) -> None:
     shutil.copy(samples / HOOD, tmp_path / HOOD)
     before = (tmp_path / HOOD).read_bytes()
     ran = here(*arguments)
