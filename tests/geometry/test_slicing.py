@@ -19,7 +19,7 @@ from core.errors import BadValue
 from core.geometry.contours import Contours, ordered, thinned
 from core.geometry.mesh import Mesh, joined
 from core.geometry.pose import about_z
-from core.geometry.slicing import slice_layers, slice_solid
+from core.geometry.slicing import slice_layers
 from core.geometry.topology import Topology
 
 
@@ -64,7 +64,6 @@ def test_areas_equal_trimesh_sections_and_manifold_slices(mesh: Mesh) -> None:
     assert ours == pytest.approx([even_odd_area(s.discrete) for s in sections], rel=1e-6)
     solid = manifold3d.Manifold(manifold3d.Mesh64(mesh.vertices.copy(), mesh.triangles.astype(np.uint64)))
     assert ours == pytest.approx([solid.slice(h).area() for h in heights], rel=1e-6)
-    assert slice_solid(solid, heights).areas == pytest.approx(ours, rel=1e-6)
 
 
 def test_thinning_keeps_areas_within_its_tolerance() -> None:
