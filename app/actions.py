@@ -39,7 +39,13 @@ def table(w: Window) -> dict[str, list[Entry | None]]:
         _tr("&File"): [
             Entry("open", _tr("&Open…"), "open", QKeySequence(key.Open), w.ask_open, False),
             Entry("hand_over", _tr("&Hand over"), "hand_over", "Ctrl+E", w.quick_hand_over),
-            Entry("hand_over_as", _tr("Hand over &as…"), "hand_over", "Ctrl+Shift+E", lambda: w.ask_hand_over("part", "file")),
+            Entry(
+                "hand_over_as",
+                _tr("Hand over &as…"),
+                "hand_over",
+                "Ctrl+Shift+E",
+                lambda: w.ask_hand_over("part", "file"),
+            ),
             Entry("teeth_only", _tr("Hand over teeth &only…"), "row", None, lambda: w.ask_hand_over("teeth", "file")),
             None,
             Entry("picture", _tr("Save a &picture…"), "picture", None, w.ask_picture),
@@ -88,9 +94,17 @@ def table(w: Window) -> dict[str, list[Entry | None]]:
             Entry("take", _tr("T&ake, accept, add"), "done", "Return", w.enter),
             Entry("take_all", _tr("Take all gaps"), "row", "Ctrl+Return", w.bench.take_all),
             Entry("ledge", _tr("Choose another &ledge"), "ledge", "G", lambda: w.bench.set_mode("ledge")),
-            Entry("longer_start", _tr("Carry the edge on past its start"), "", "Ctrl+Left", lambda: w.bench.extend_edge(False)),
-            Entry("longer_end", _tr("Carry the edge on past its end"), "", "Ctrl+Right", lambda: w.bench.extend_edge(True)),
-            Entry("add", _tr("&Add the row"), "row", "Ctrl+Shift+A", lambda: w.bench.add_row()),
+            Entry(
+                "longer_start",
+                _tr("Carry the edge on past its start"),
+                "",
+                "Ctrl+Left",
+                lambda: w.bench.extend_edge(False),
+            ),
+            Entry(
+                "longer_end", _tr("Carry the edge on past its end"), "", "Ctrl+Right", lambda: w.bench.extend_edge(True)
+            ),
+            Entry("add", _tr("&Add the row"), "row", "Ctrl+Shift+A", w.bench.add_row),
             Entry("let_go", _tr("Let the edge &go"), "", None, w.bench.step_back),
             None,
             Entry("next_edge", _tr("Next candidate edge"), "overhang_edge", "N", lambda: w.walk_edges(1)),

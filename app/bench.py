@@ -39,6 +39,8 @@ from core.proof.findings import Finding
 from core.units import UnitName
 
 Mode = Literal["pick", "ledge", "measure", "seat", "axes"]
+#: Troubles that stand until the next edit or click, not only until the next look at the row in hand.
+LASTING = ("pick", "setup", "wish", "wish_field")
 #: Quiet time before slow work starts again after an edit, ms.
 SETTLE = 120
 
@@ -131,6 +133,7 @@ class Bench(QObject):
     # From the job to results
 
     def _changed(self, old: Job | None, new: Job | None) -> None:
+        self.results.trouble.pop("wish", None)
         if new is None:
             self._last_design = None
             self.refreshed.emit()
@@ -235,7 +238,7 @@ class Bench(QObject):
     def draft_design(self) -> RowDesign | None:
         """The row in hand worked out; None when it cannot be, and then the reason stands in ``results.trouble``."""
         job = self.job
-        self.results.trouble = {k: v for k, v in self.results.trouble.items() if k == "pick"}
+        self.results.trouble = {k: v for k, v in self.results.trouble.items() if k in LASTING}
         if job is None or job.draft is None or self.draft_span() is None:
             return None
         try:

@@ -48,7 +48,7 @@ class Scene(QObject):
         mesh, edges = self.bench.bed_mesh(), self.bench.results.edges
         if (mesh, edges) == self._shown:
             return
-        self._shown = (mesh, edges)
+        self._shown, self._hovered = (mesh, edges), None
         if mesh is None:
             self.view.set_mesh(None)
             return
@@ -156,6 +156,7 @@ class Scene(QObject):
     # The pointer
 
     def _mode(self, mode: str) -> None:
+        self._hovered = None
         self.view.set_pick_kinds(PICKS[mode])
         self.view.set_hover(None)
         self.hinted.emit(self.hint())
@@ -227,6 +228,21 @@ class Scene(QObject):
         if len(measured) == 2:
             self.hinted.emit(self.measure_words())
         self.refresh()
+
+    def show_heat(self, shown: bool) -> None:
+        """Colour the part by how far it reaches beyond what holds it, or take the colours away."""
+        job, found = self.bench.job, self.bench.results.inspection
+        if not shown or job is None or found is None:
+            self.view.set_heat(None)
+            return
+
+        def put(values: np.ndarray) -> None:
+            if self.bench.job is not None and self.bench.bed_mesh() is self._shown[0]:
+                limit = job.setup.free_overhang
+                values = np.where(values > 1e-3, values, np.nan)
+                self.view.set_heat(values, limit, self.tr("Reach beyond what a layer may advance"))
+
+        self.bench.runner.post("heat", "heat", job, found, then=put)
 
     def measure_words(self) -> str:
         """The last measurement in words, also for the clipboard."""

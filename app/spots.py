@@ -52,7 +52,9 @@ def _spot(bench: Bench, spot: Any, gap: Any | None, treated: dict[str, Any]) -> 
         "island": _tr("Island"), "cantilever": _tr("Cantilever"), "bridge": _tr("Bridge"), "slope": _tr("Slope"),
     }  # fmt: skip
     size = spot.length if spot.kind == "bridge" else spot.reach
-    title = _tr("{0} {1}, {2} above the bed").format(names[spot.kind], format_length(size, unit), format_length(spot.z, unit))
+    title = _tr("{0} {1}, {2} above the bed").format(
+        names[spot.kind], format_length(size, unit), format_length(spot.z, unit)
+    )
     if dismissed:
         line = _tr("fine as it is")
     elif done:
@@ -77,9 +79,7 @@ def _gap(bench: Bench, gap: Any, treated: dict[str, Any]) -> Entry:
         line = _tr("its teeth are enough")
     else:
         line = _tr("too few teeth")
-    return Entry(
-        f":{gap.id}", title, line, gap.cause, 0.0, not gap.enough and gap.id not in treated, "", gap.id
-    )
+    return Entry(f":{gap.id}", title, line, gap.cause, 0.0, not gap.enough and gap.id not in treated, "", gap.id)
 
 
 def _gap_words(gap: Any, unit: Any) -> str:

@@ -46,6 +46,8 @@ from core.job.job import Job
 from samples import SAMPLES, sample_path
 
 log = logging.getLogger(__name__)
+#: An edge nearer than this to what lies below is none to walk to, mm.
+LEAST_GAP = 0.2
 MESHES = "*.stl *.3mf *.obj *.ply"
 VERSION = "0.1.0"
 
@@ -132,7 +134,7 @@ class Window(QMainWindow):
         return line
 
     def _corner(self) -> None:
-        holder = QWidget()
+        self._corner_holder = holder = QWidget(self.menuBar())  # the menu bar does not keep it alive
         row = QHBoxLayout(holder)
         row.setContentsMargins(0, 0, Space.M, 0)
         row.setSpacing(0)
@@ -343,8 +345,9 @@ class Window(QMainWindow):
         edges = self.bench.results.edges
         if edges is None or not len(edges.length):
             return
-        order = np.lexsort((-edges.length, edges.gap))
-        order = order[edges.lower[order]]
+        longest = (self.bench.job.setup if self.bench.job else self.bench.setup).longest_tooth
+        order = np.lexsort((-edges.length, edges.gap > longest / 3))
+        order = order[(edges.lower & (edges.gap > LEAST_GAP) & (edges.gap <= longest))[order]]
         if not len(order):
             self.say("note", self.tr("No edge of this part hangs over anything."), ())
             return

@@ -132,7 +132,9 @@ class JobSheet(QWidget):
             self.lines[number].set_state(body.state())
         setup = job.setup if job else self.bench.setup
         self.limits.setText(
-            self.tr("Limit {0:g}° from vertical, longest bridge {1}").format(setup.overhang, f"{setup.clear_bridge:.2f}")
+            self.tr("Limit {0:g}° from vertical, longest bridge {1}").format(
+                setup.overhang, f"{setup.clear_bridge:.2f}"
+            )
         )
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802

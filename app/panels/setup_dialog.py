@@ -26,7 +26,9 @@ class SetupDialog(QDialog):
         column = QVBoxLayout(self)
         column.setContentsMargins(Space.XL, Space.XL, Space.XL, Space.XL)
         column.setSpacing(Space.M)
-        column.addWidget(ThemedLabel(self.tr("What your printer lays down, and how far it can reach unsupported."), "ink2"))
+        column.addWidget(
+            ThemedLabel(self.tr("What your printer lays down, and how far it can reach unsupported."), "ink2")
+        )
         grid = QGridLayout()
         grid.setHorizontalSpacing(Space.L)
         grid.setVerticalSpacing(Space.S)

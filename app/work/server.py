@@ -13,16 +13,10 @@ from typing import Any
 
 from app.work.tasks import TASKS
 from app.work.wire import Locker
-from core.errors import SnapcombError
+from core.errors import Cancelled, SnapcombError
 from core.job.pipeline import Pipeline
 
 log = logging.getLogger(__name__)
-
-
-class Cancelled(SnapcombError):
-    """The request was replaced by a later one."""
-
-    code = "cancelled"
 
 
 @dataclass(frozen=True)

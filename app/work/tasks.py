@@ -8,11 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from core.diagnose.heat import heat
 from core.diagnose.inspection import Inspection, inspect_part
 
 from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.diagnose.edge_index import EdgeIndex, edge_index
+from core.diagnose.layers import print_layers
+from core.diagnose.resting import Resting, resting_poses
 from core.errors import SnapcombError
 from core.files.read import read_part
 from core.geometry.part import Part
@@ -75,6 +78,19 @@ def measure(context: Context, job: Job, picks: tuple[Pick, ...]) -> list[tuple[P
     return out
 
 
+def rest(context: Context, job: Job) -> tuple[Resting, ...]:
+    """Poses in which the part could print, with what would hang in each."""
+    return resting_poses(job.part.mesh, job.setup)
+
+
+def hanging_heat(context: Context, job: Job, found: Inspection) -> np.ndarray:
+    """Reach beyond what a layer may advance at every vertex, mm, for colouring."""
+    mesh = context.pipeline.bed_mesh(job)
+    layers = print_layers(mesh, job.setup, progress=lambda share: context.progress(share, "Cutting layers"))
+    spots = [spot for spot in found.weak_spots if not spot.dismissed]
+    return heat(mesh, layers, spots)
+
+
 def prove(context: Context, job: Job, row: Row) -> Proof | None:
     """The proof of a row among the job's other rows; None when the row cannot be worked out."""
     pipeline = context.pipeline
@@ -107,6 +123,8 @@ TASKS: dict[str, Callable[..., Any]] = {
     "inspect": inspect,
     "propose": propose_row,
     "measure": measure,
+    "rest": rest,
+    "heat": hanging_heat,
     "prove": prove,
     "write": write,
 }

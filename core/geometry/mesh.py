@@ -88,7 +88,8 @@ class Mesh:
         if not len(self.triangles):
             return np.zeros((2, 3))
         used = self.vertices if len(self.vertices) <= 3 * len(self.triangles) else self.corners.reshape(-1, 3)
-        out = np.array([used.min(axis=0), used.max(axis=0)])
+        # Column by column: reducing narrow rows at once is ten times slower.
+        out = np.array([[f(used[:, i]) for i in range(3)] for f in (np.min, np.max)])
         frozen(out)
         return out
 

@@ -97,7 +97,7 @@ def seated(mesh: Mesh, rotation: F64) -> Pose:
     """
     corners = mesh.vertices if len(mesh.vertices) else np.zeros((1, 3))
     turned = corners @ rotation.T
-    low, high = turned.min(axis=0), turned.max(axis=0)
+    low, high = (np.array([f(turned[:, i]) for i in range(3)]) for f in (np.min, np.max))
     middle = mesh.bounds.mean(axis=0)
     shift = np.array([middle[0] - (low[0] + high[0]) / 2, middle[1] - (low[1] + high[1]) / 2, -low[2]])
     if np.array_equal(rotation, np.eye(3)):

@@ -11,6 +11,7 @@ from manifold3d import Error, Manifold, Mesh64, OpType
 from core.errors import MeshProblem, NotASolid
 from core.geometry.mesh import F64, Mesh
 from core.geometry.topology import Topology
+from core.geometry.weld import weld
 
 #: How many trouble spots an error names at most.
 SPOTS = 20
@@ -104,9 +105,8 @@ def united(part: Mesh, additions: list[Mesh], mm_per_unit: float = 1.0) -> Mesh:
 
 def rounded(mesh: Mesh, mm_per_unit: float = 1.0) -> Mesh:
     """The mesh (mm) as it reads back from a file of float32 numbers: rounded, equal points joined, slivers gone."""
-    numbers = (mesh.vertices / mm_per_unit).astype(np.float32) + np.float32(0)
-    points, index = np.unique(numbers, axis=0, return_inverse=True)
-    triangles = index.ravel()[mesh.triangles]
+    numbers = (mesh.vertices / mm_per_unit).astype(np.float32)
+    points, triangles = weld(numbers[mesh.triangles])
     a, b, c = triangles.T
     kept = triangles[(a != b) & (b != c) & (a != c)]
-    return Mesh(points.astype(np.float64) * mm_per_unit, kept.astype(np.int32))
+    return Mesh(points.astype(np.float64) * mm_per_unit, kept)

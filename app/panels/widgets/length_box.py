@@ -24,6 +24,8 @@ class LengthBox(ValueBox):
 
     def set_unit(self, unit: UnitName) -> None:
         """Show and read bare figures in ``millimeter`` or ``inch``."""
+        if unit == self._unit and self.edit.suffix:
+            return  # what is being typed stays
         self._unit = unit
         self.edit.suffix = "in" if unit == "inch" else "mm"
         self.set_step(self._steps["inch" if unit == "inch" else "millimeter"])

@@ -256,6 +256,10 @@ class ValueBox(QWidget):
         if watched is self.edit:
             if event.type() in (QEvent.Type.FocusIn, QEvent.Type.FocusOut):
                 self.frame.update()
+            elif event.type() == QEvent.Type.ShortcutOverride and self.edit.isModified():
+                if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape):
+                    event.accept()  # what is being typed goes before what the window does with these keys
+                    return True
             elif isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
                 return self._key(event)
             elif isinstance(event, QWheelEvent):

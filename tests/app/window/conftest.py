@@ -38,10 +38,10 @@ def window(_one_window: Window, looked: QApplication) -> Iterator[Window]:
     _one_window.bench.close()
     _one_window.set_unit("millimeter")
     _one_window.show()
-    QTest.qWaitForWindowExposed(_one_window)
-    yield _one_window
+    _one_window.activateWindow()
+    assert QTest.qWaitForWindowActive(_one_window)
+    yield _one_window  # and stays shown: without a window manager a hidden window never becomes the active one again
     _one_window.bench.close()
-    _one_window.hide()
 
 
 @pytest.fixture
@@ -83,6 +83,7 @@ class Hand:
         return QPoint(*(round(float(x)) for x in screen[0]))
 
     def move(self, point: np.ndarray) -> None:
+        QTest.mouseMove(self.window.view, QPoint(2, 2))
         QTest.mouseMove(self.window.view, self.place(point))
         QApplication.processEvents()
 

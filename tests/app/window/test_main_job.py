@@ -146,7 +146,7 @@ def test_ghost_teeth_follow_a_figure_while_it_is_typed(
     QTest.keyClick(window, Qt.Key.Key_Return)
     until(lambda: window.bench.draft_design() is not None)
     box = window.sheet.bodies[TEETH].boxes["tip"]
-    box.edit.setFocus()
+    QTest.mouseClick(box.edit, Qt.MouseButton.LeftButton)
     box.edit.selectAll()
     steps = len(window.store.history)
     QTest.keyClicks(box.edit, "0.7")
@@ -166,7 +166,7 @@ def test_an_impossible_figure_is_refused_where_it_was_typed(
     body = window.sheet.bodies[TEETH]
     before = window.bench.job
     box = body.boxes["thickness"]
-    box.edit.setFocus()
+    QTest.mouseClick(box.edit, Qt.MouseButton.LeftButton)
     box.edit.selectAll()
     QTest.keyClicks(box.edit, "5 mm")
     QTest.keyClick(box.edit, Qt.Key.Key_Return)
