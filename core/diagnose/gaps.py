@@ -68,6 +68,19 @@ def listed(
     return tuple(gaps), tuple(rows)
 
 
+def held_by_teeth(survey: Survey, spots: Sequence[Spot]) -> frozenset[str]:
+    """Ids of spots that hang over a gap whose teeth suffice, nowhere farther from support than half a clear bridge.
+
+    Half a line is added: so far the line beside a tooth reaches. Teeth too thin to print leave the spot where it is.
+    """
+    setup = survey.setup
+    limit = setup.clear_bridge / 2 + setup.line_width / 2
+    enough = [m.span for m in survey.measured if m.row is not None and m.row.enough(m.span, setup)]
+    return frozenset(
+        s.id for s in spots if s.reach <= limit and any(spot_lies_over(span, s, setup) for span in enough)
+    )
+
+
 def _spot_of(found: Measured, spots: Sequence[Spot], setup: PrintSetup) -> Spot | None:
     """The worst spot that hangs over an upward gap."""
     over = [s for s in spots if spot_lies_over(found.span, s, setup)]
@@ -80,7 +93,7 @@ def _gap(
     setup, span = survey.setup, found.span
     row_there = found.row
     nothing_asked = spot is None or spot.id in dismissed
-    enough = nothing_asked if row_there is None else row_there.enough(span, setup)
+    enough = nothing_asked and (row_there is None or row_there.enough(span, setup))
     standing = () if row_there is None else row_there.standing
     suggested, refused = (None, "") if enough else _suggested(span, setup, standing)
     cause = _cause(found, survey)

@@ -6,13 +6,13 @@ The result is described in ``found`` and turned into plain data in ``inspection_
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 
 from core.design.setup import PrintSetup
 from core.diagnose.found import FileFacts, Inspection, ListedSpot
-from core.diagnose.gaps import listed
+from core.diagnose.gaps import held_by_teeth, listed
 from core.diagnose.inspection_json import inspection_json
 from core.diagnose.layers import hanging, print_layers
 from core.diagnose.sacrificial import Split
@@ -51,12 +51,13 @@ def inspect_part(
     """
     tell = _Teller(progress, cancelled)
     tell(0.0, "Indexing edges")
-    topology = _outward(part.topology.carried_to(part.mesh.moved(pose.matrix)))
+    as_read = part.topology.carried_to(part.mesh.moved(pose.matrix))
+    topology = _outward(as_read)
     mesh = topology.mesh
     if not len(mesh.triangles):
         return Inspection(_facts(part), pose, setup, (), (), (), Split((), np.zeros(0, np.int64)), part.notes)
     tell(0.05, "Cutting layers")
-    layers = print_layers(mesh, setup, topology=topology, progress=tell.part(0.05, 0.4, "Cutting layers"))
+    layers = print_layers(as_read.mesh, setup, topology=as_read, progress=tell.part(0.05, 0.4, "Cutting layers"))
     tell(0.4, "Comparing layers")
     hangs = hanging(layers, setup, topology)
     tell(0.5, "Finding weak spots")
@@ -67,6 +68,8 @@ def inspect_part(
     ignore: Bool = found.pieces.thrown_away
     if ignore.any() and spots:
         spots = spots_of(hangs, setup, topology, ignore=ignore, progress=tell.part(0.9, 0.98, "Linking what was found"))
+    held = held_by_teeth(found, spots)
+    spots = [replace(s, id=f"w{i}") for i, s in enumerate((s for s in spots if s.id not in held), start=1)]
     named = _named(spots, pose, frozenset(dismissed))
     gaps, rows = listed(found, named, frozenset(s.id for s in named if s.dismissed))
     tell(1.0, "Done")

@@ -43,7 +43,8 @@ class RowPresent:
     ``centres`` (n,) arc length of every tooth at half the gap, ``tips`` (n, 2) what it covers of the edge, ``across``
     (n, 2) what it covers across; ``points`` (n, 3) its middle, bed mm. ``like`` (n,) bool tells which of them are
     alike; ``is_row`` when there are enough of those. The figures are those of the alike ones. ``cuts`` names for every
-    tooth the triangles of the mesh that pass through the middle of the gap. ``id`` and ``gap`` are set when listed.
+    tooth the triangles of the mesh that pass through the middle of the gap. ``walls`` (w, 2) are stretches that the
+    part itself fills. ``id`` and ``gap`` are set when listed.
     """
 
     direction: Direction
@@ -59,6 +60,7 @@ class RowPresent:
     points: F64
     like: Bool
     cuts: tuple[I64, ...]
+    walls: F64
     id: str = ""
     gap: str | None = None
 
@@ -74,12 +76,12 @@ class RowPresent:
 
     @property
     def standing(self) -> tuple[tuple[float, float], ...]:
-        """Arc-length intervals of edge that are held, mm, for planning between them."""
-        return tuple((float(a), float(b)) for a, b in self.tips)
+        """Arc-length intervals of edge that are held, mm, for planning between them, in rising order."""
+        return tuple(sorted((float(a), float(b)) for a, b in (*self.tips, *self.walls)))
 
     def clear_distances(self, span: Span) -> F64:
         """Lengths of edge left free, mm: before, between and behind the tips; round a closed span only between."""
-        starts, stops = self.tips[:, 0], self.tips[:, 1]
+        starts, stops = np.array(self.standing).T
         if span.closed:
             return np.asarray(np.r_[starts[1:], starts[0] + span.length] - stops)
         return np.asarray(np.r_[starts, span.length] - np.r_[0.0, stops])
@@ -96,10 +98,11 @@ def read_row(mesh: Mesh, span: Span) -> RowPresent | None:
     """
     near = NearSpan.of(mesh, span)
     things = standing_in(near)
-    return _read(near, things) if things else None
+    teeth = [t for t in things if not t.wall]
+    return _read(near, teeth, np.array([t.s for t in things if t.wall]).reshape(-1, 2)) if teeth else None
 
 
-def _read(near: NearSpan, things: list[Standing]) -> RowPresent | None:
+def _read(near: NearSpan, things: list[Standing], walls: F64) -> RowPresent | None:
     """Cut lengthwise through the things and read their flanks."""
     span = near.span
     section, measure = _through(near, things)
@@ -132,6 +135,7 @@ def _read(near: NearSpan, things: list[Standing]) -> RowPresent | None:
         points=span.bed_points(middles),
         like=like,
         cuts=tuple(t.cut for t in things),
+        walls=walls,
     )
 
 

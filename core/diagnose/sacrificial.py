@@ -17,7 +17,7 @@ from scipy.sparse.csgraph import connected_components
 
 from core.diagnose.lower_edges import ON_BED
 from core.diagnose.plumb import PlumbLines
-from core.geometry.mesh import F64, I64, Bool, Mesh, dot
+from core.geometry.mesh import F64, I32, I64, Bool, Mesh, dot
 from core.geometry.topology import Topology
 
 #: Mean wall (twice the volume by the surface) above which nobody means to throw a piece away, mm; from memory.
@@ -26,7 +26,7 @@ THICKEST: Final = 3.5
 SECOND_PART: Final = 0.1
 #: Lines dropped through every piece to find what it overlaps, and how many pieces are looked at.
 _LINES, _MOST = 64, 300
-#: Lines keep this far from the feet of upright teeth, mm: there fin, tooth and part are one above the other.
+#: Lines this near to an upright tooth pass it, mm: there fin, tooth and part are one above the other.
 _CLEAR: Final = 0.3
 
 
@@ -35,13 +35,14 @@ class Joint:
     """Where a row holds two pieces together, or only a gap lies between them.
 
     ``cuts`` (c,) triangles through the middle of the gap, none where no teeth stand; ``ledge`` and ``edge`` triangles
-    of either side; ``upright`` whether the gap runs upward; ``gap`` its height, mm; ``teeth`` how many.
+    of either side; ``levels`` (c,) the height, mm above the bed, at which each is cut, NaN where the gap runs sideways;
+    ``gap`` the distance across it, mm; ``teeth`` how many.
     """
 
     cuts: I64
+    levels: F64
     ledge: I64
     edge: I64
-    upright: bool
     gap: float
     teeth: int
 
@@ -97,10 +98,20 @@ def split(
     label = _lapped(mesh, lines, _limbs(topology, joints), joints)
     for joint in joints:
         if len(joint.cuts) and len(joint.ledge):
-            label[joint.cuts] = np.bincount(label[joint.ledge]).argmax()
+            _give_to_ledge(label, topology.shell_of_triangle, joint)
     _, first, label = np.unique(label, return_index=True, return_inverse=True)
     pieces = _judged(mesh, topology, label.astype(np.int64), first, joints, dict(overrides or {}))
     return Split(pieces, label.astype(np.int64))
+
+
+def _give_to_ledge(label: I64, shell: I32, joint: Joint) -> None:
+    """Give the cut triangles, and shells that are nothing but teeth, to the piece of the ledge; in place."""
+    ledge, edge = (int(np.bincount(label[side]).argmax()) for side in (joint.ledge, joint.edge))
+    label[joint.cuts] = ledge
+    sides = np.unique(shell[np.concatenate([joint.ledge, joint.edge])])
+    own = np.setdiff1d(np.unique(shell[joint.cuts]), sides)
+    of_tooth = np.isin(shell, own)
+    label[of_tooth & (label != edge)] = ledge
 
 
 def _limbs(topology: Topology, joints: Sequence[Joint]) -> I64:
@@ -131,12 +142,9 @@ def _lapped(mesh: Mesh, lines: PlumbLines, label: I64, joints: Sequence[Joint]) 
     if count == 1:
         return np.asarray(label, np.int64)
     points = _lines_through(mesh, label, cut)
-    for joint in joints:
-        if joint.upright and len(joint.cuts):
-            points = points[~_over(mesh, joint.cuts, points)]
-    line, _, sign, triangle = lines.hits(points)
+    line, height, sign, triangle = lines.hits(points)
     real = ~cut[triangle]
-    joins = _in_one_stretch(line, sign)
+    joins = _in_one_stretch(line, sign) & ~_through_a_cut(mesh, joints, points, line, height)
     a, b = triangle[:-1][joins & real[:-1] & real[1:]], triangle[1:][joins & real[:-1] & real[1:]]
     graph = coo_array((np.ones(len(a), np.int8), (label[a], label[b])), shape=(count, count))
     _, merged = connected_components(graph.tocsr(), directed=False)
@@ -162,13 +170,16 @@ def _lines_through(mesh: Mesh, label: I64, cut: Bool) -> F64:
     return np.concatenate(out)
 
 
-def _over(mesh: Mesh, cuts: I64, points: F64) -> Bool:
-    """Which plan points lie over (or close to) the teeth that the triangles belong to, (k,) bool."""
-    corners = mesh.vertices[mesh.triangles[cuts], :2]
-    low, high = corners.min(axis=1) - _CLEAR, corners.max(axis=1) + _CLEAR
-    out = np.zeros(len(points), np.bool_)
-    for a, b in zip(low, high, strict=True):
-        out |= ((points >= a) & (points <= b)).all(axis=1)
+def _through_a_cut(mesh: Mesh, joints: Sequence[Joint], points: F64, line: I64, height: F64) -> Bool:
+    """For every crossing but the last whether an upright tooth was cut between it and the next, (h − 1,)."""
+    out = np.zeros(max(len(line) - 1, 0), np.bool_)
+    for joint in joints:
+        corners = mesh.vertices[mesh.triangles[joint.cuts], :2]
+        low, high = corners.min(axis=1) - _CLEAR, corners.max(axis=1) + _CLEAR
+        for a, b, level in zip(low, high, joint.levels, strict=True):
+            if np.isfinite(level):
+                over = ((points >= a) & (points <= b)).all(axis=1)[line]
+                out |= over[:-1] & (height[:-1] < level) & (height[1:] > level)
     return out
 
 

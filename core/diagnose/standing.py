@@ -28,7 +28,8 @@ class Standing:
     """One thing that stands in the gap. ``s`` and ``v`` are its extents along and across the span, mm, at the cut.
 
     ``middle`` (2,) plan point of its middle, gap frame; ``width`` and ``thickness`` its extents square to each other
-    there; ``cut`` the numbers of the mesh's triangles that the surface cuts.
+    there; ``cut`` the numbers of the mesh's triangles that the surface cuts. A ``wall`` is too wide to be a tooth or
+    stands past an end of the span; its ``s`` is what it takes of the span.
     """
 
     s: tuple[float, float]
@@ -37,6 +38,7 @@ class Standing:
     width: float
     thickness: float
     cut: I64
+    wall: bool = False
 
     @property
     def centre(self) -> float:
@@ -45,7 +47,7 @@ class Standing:
 
 
 def standing_in(near: NearSpan) -> list[Standing]:
-    """What stands in the span, in the order of arc length. Wider things than a tooth can be are left out."""
+    """What stands in the span, teeth and walls, in the order of arc length."""
     mesh, span = near.mesh, near.span
     s, _ = near.along_across(mesh.vertices[:, :2])
     at = span.at(s)
@@ -97,35 +99,65 @@ def _one(near: NearSpan, cuts: F64, triangles: I64) -> Standing | None:
     span = near.span
     area = float((cuts[:, 0, 0] * cuts[:, 1, 1] - cuts[:, 0, 1] * cuts[:, 1, 0]).sum()) / 2
     extent = np.ptp(cuts.reshape(-1, 2), axis=0)
-    if area <= 0 or float(np.hypot(*extent)) > 2 * WIDEST_TOOTH:
+    if area <= 0:
         return None
+    if float(np.hypot(*extent)) > 2 * WIDEST_TOOTH:
+        return _wall(near, cuts, triangles)
     points = cuts.reshape(-1, 2)
     middle = (points.min(axis=0) + points.max(axis=0)) / 2
     s_mid, _ = near.along_across(middle[None])
     here = span.at(s_mid)
     across = here.across[0]
     along = np.array([across[1], -across[0]])
-    ahead = (span.at(s_mid + 0.05).axis - span.at(s_mid - 0.05).axis)[0]
+    ahead = (span.at(here.s + 0.05).axis - span.at(here.s - 0.05).axis)[0]  # beyond an end, s_mid would not move
     along = along if along @ ahead >= 0 else -along
     u, v = (points - here.axis[0]) @ along, (points - here.axis[0]) @ across
     width, thickness = float(np.ptp(u)), float(np.ptp(v))
     lo, hi = float(here.lo[0]), float(here.hi[0])
     beside = v.max() < lo + _INTO_STRIP or v.min() > hi - _INTO_STRIP
-    centre = float(s_mid[0]) + float(u.min() + u.max()) / 2
+    centre = float(here.s[0]) + float(u.min() + u.max()) / 2  # here lies within the span, the thing perhaps not
     off_end = not span.closed and not 0 <= centre <= span.length
-    if width > WIDEST_TOOTH or beside or off_end:
+    if beside:
         return None
+    if width > WIDEST_TOOTH or off_end:
+        return _wall(near, cuts, triangles)
     middle = here.axis[0] + along * (u.min() + u.max()) / 2 + across * (v.min() + v.max()) / 2
     return Standing(
         (centre - width / 2, centre + width / 2), (float(v.min()), float(v.max())), middle, width, thickness, triangles
     )
 
 
+def _wall(near: NearSpan, cuts: F64, triangles: I64) -> Standing | None:
+    """What a large outline takes of an end of the span, found along the middle of its strip; None when nothing."""
+    span = near.span
+    st = span.stations
+    middle = st.axis + st.across * ((st.lo + st.hi) / 2)[:, None]
+    inside = _within(cuts, middle)
+    if span.closed or not inside.any() or inside.all():
+        return None
+    s = st.s[inside]
+    start, stop = float(s.min()), float(s.max())
+    if stop - start > float(np.diff(st.s).max()) * (inside.sum() + 1):
+        return None  # it takes both ends, or pieces in between: not one wall
+    v = float(st.lo.min()), float(st.hi.max())
+    return Standing((start, stop), v, middle[inside][0], stop - start, 0.0, triangles, wall=True)
+
+
+def _within(cuts: F64, points: F64) -> Bool:
+    """Whether plan points (k, 2) lie inside the closed line made of ``cuts`` (n, 2, 2): crossings of a ray, counted."""
+    (ax, ay), (bx, by) = cuts[:, 0].T, cuts[:, 1].T
+    x, y = points[:, 0, None], points[:, 1, None]
+    spans = (ay <= y) != (by <= y)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        at = ax + (y - ay) / (by - ay) * (bx - ax)
+    return np.asarray((spans & (at > x)).sum(axis=1) % 2 == 1)
+
+
 def _merged(things: list[Standing]) -> list[Standing]:
     """Things that overlap along the span taken together: shells lapped in one tooth."""
     out: list[Standing] = []
     for thing in things:
-        if out and thing.s[0] < out[-1].s[1]:
+        if out and thing.s[0] < out[-1].s[1] and not thing.wall and not out[-1].wall:
             out[-1] = _both(out[-1], thing)
         else:
             out.append(thing)

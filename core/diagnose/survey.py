@@ -22,6 +22,7 @@ from core.diagnose.candidates import Candidate, find_candidates
 from core.diagnose.plumb import PlumbLines
 from core.diagnose.rows_present import RowPresent, read_row
 from core.diagnose.sacrificial import Joint, Split, split
+from core.diagnose.standing import LEVEL
 from core.errors import SpanProblem
 from core.geometry.columns import Columns
 from core.geometry.mesh import F64, I64, Bool, Mesh
@@ -44,10 +45,15 @@ MOST_SPANS: Final = 16
 SNAPPABLE_TIP, SNAPPABLE_NECK = 3.0, 12.0
 #: A gap that carries nothing yet is told only from this length, mm: room for three teeth at a usual pitch.
 LEAST_EMPTY: Final = 4.0
+#: Beside a fin, only from this length and distance, mm: nearer by, a fin is merely kept clear of the part.
+LEAST_EMPTY_SIDE: Final = 10.0
+NEAREST_EMPTY_SIDE: Final = 0.8
 #: And only when it is no higher than this, mm: what nothing weak asks for is told where teeth would be usual.
 HIGHEST_EMPTY: Final = 4.0
 #: What a row widens from edge to ledge by at least if it is to tell which side is which, mm.
 TAPER: Final = 0.05
+#: No triangles.
+_NOBODY: Final = np.zeros(0, np.int64)
 
 
 class Spot(Protocol):
@@ -60,6 +66,10 @@ class Spot(Protocol):
     @property
     def z(self) -> float:
         """Height above the bed, mm."""
+
+    @property
+    def reach(self) -> float:
+        """Farthest distance to support, mm."""
 
     @property
     def severity(self) -> float:
@@ -225,14 +235,22 @@ def _looked_at(near: _Near, span: Span, reason: str) -> Measured:
     """A span with what stands in it and what lies on both sides."""
     row = read_row(near.mesh, span)
     if row is None and reason == "teeth":
-        nothing = np.zeros(0, np.int64)
-        return Measured(span, None, Joint(nothing, nothing, nothing, False, 0.0, 0), reason)
+        return Measured(span, None, _joint(span, None, _NOBODY, _NOBODY), reason)
     if row is not None:
         row = replace(row, cuts=tuple(near.ids[c] for c in row.cuts))
     ledge, edge = (near.ids[t] for t in sides_of(near.mesh, span))
-    cuts = np.concatenate(row.cuts) if row is not None and row.is_row else np.zeros(0, np.int64)
-    teeth = row.teeth if row is not None and row.is_row else 0
-    return Measured(span, row, Joint(cuts, ledge, edge, span.direction == "up", span.gap_range[0], teeth), reason)
+    return Measured(span, row, _joint(span, row, ledge, edge), reason)
+
+
+def _joint(span: Span, row: RowPresent | None, ledge: I64, edge: I64) -> Joint:
+    """What a span and its row, if any, mean for the pieces."""
+    if row is None or not row.is_row:
+        return Joint(_NOBODY, np.zeros(0), ledge, edge, span.gap_range[0], 0)
+    at = span.at(row.centres)
+    low, high = at.ledge.max(axis=1), at.edge.min(axis=1)
+    level = low + LEVEL * (high - low) if span.direction == "up" else np.full(len(low), np.nan)
+    levels = np.repeat(level, [len(c) for c in row.cuts])
+    return Joint(np.concatenate(row.cuts), levels, ledge, edge, span.gap_range[0], row.teeth)
 
 
 def sides_of(mesh: Mesh, span: Span) -> tuple[I64, I64]:
@@ -341,7 +359,10 @@ def _fin_as_ledge(candidate: Candidate, pieces: Split) -> Candidate:
 def _fin_carries(measured: Measured, pieces: Split) -> bool:
     """Whether the ledge is thrown away and the edge is not, over a length worth telling."""
     ledge, edge = pieces.piece_of(measured.joint.ledge), pieces.piece_of(measured.joint.edge)
-    sane = measured.span.length >= LEAST_EMPTY and measured.span.gap_range[1] <= HIGHEST_EMPTY
+    low, high = measured.span.gap_range
+    sane = measured.span.length >= LEAST_EMPTY and high <= HIGHEST_EMPTY
+    if measured.span.direction == "side":
+        sane = sane and measured.span.length >= LEAST_EMPTY_SIDE and low >= NEAREST_EMPTY_SIDE
     if ledge < 0 or edge < 0 or ledge == edge or not sane:
         return False
     return pieces.pieces[ledge].sacrificial is True and pieces.pieces[edge].sacrificial is not True
