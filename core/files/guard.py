@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal
 
-from core.errors import RefusedFile, UnreadableFile
+from core.errors import RefusedFile, SnapcombError, UnreadableFile
 
 Format = Literal["stl", "stl text", "obj", "ply", "3mf"]
 
@@ -84,6 +84,8 @@ def load(path: Path, limits: Limits = DEFAULT) -> tuple[bytes, os.stat_result]:
     """
     try:
         return _load(path, limits)
+    except SnapcombError:
+        raise
     except FileNotFoundError as error:
         raise UnreadableFile("There is no such file.", "Check the path; the file may have been moved.") from error
     except PermissionError as error:

@@ -115,7 +115,9 @@ def _numbers(file: _File, name: str, place: int) -> F64:
     starts = file.rows[name].starts[place]
     if file.header.text:
         return np.array([decimal(file.tokens[i], f"The {name} list") for i in starts.tolist()], dtype=np.float64)
-    return _gather(file.data, starts, 1, file.element(name).properties[place].type)[:, 0].astype(np.float64)
+    numbers = _gather(file.data, starts, 1, file.element(name).properties[place].type)[:, 0]
+    with np.errstate(invalid="ignore"):  # signalling NaNs are found and named later
+        return numbers.astype(np.float64)
 
 
 def _gather(data: bytes, starts: I64, size: int, kind: str) -> NDArray[np.generic]:

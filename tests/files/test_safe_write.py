@@ -280,7 +280,7 @@ HANDOVER = textwrap.dedent(
 def hand_over(tmp_path, *arguments):
     from tests.files import build
 
-    (tmp_path / "hood.stl").write_bytes(build.stl(build.TETRA[build.TETRA_FACES].repeat(20_000, axis=0)))
+    (tmp_path / "hood.stl").write_bytes(build.stl(build.TETRA[build.TETRA_FACES].repeat(2_000, axis=0)))
     done = subprocess.run(
         [sys.executable, "-c", HANDOVER, str(tmp_path), *map(str, arguments)],
         capture_output=True, text=True, check=False, cwd=os.getcwd(), timeout=280,
@@ -293,13 +293,13 @@ def hand_over(tmp_path, *arguments):
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
 def test_killed_at_twenty_points(tmp_path):
     """kill -9 at twenty lines spread over the writing, the last of them behind its end."""
-    old, new, _ = hand_over(tmp_path, "line", 3, 28, 20)
+    old, new, _ = hand_over(tmp_path, "line", 3, 13, 20)
     assert old + new == 20
     assert old >= 10
 
 
 @pytest.mark.soak
-@pytest.mark.parametrize(("mode", "first", "step", "count"), [("line", 1, 1, 700), ("time", 0, 0, 300)])
+@pytest.mark.parametrize(("mode", "first", "step", "count"), [("line", 1, 1, 250), ("time", 0, 0, 300)])
 def test_killed_at_any_moment(tmp_path, mode, first, step, count):
     """At every line of the writing, and at random moments of it."""
     old, new, _ = hand_over(tmp_path, mode, first, step, count)
