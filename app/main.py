@@ -18,7 +18,7 @@ from cyclopts import App, CycloptsError, Parameter
 
 from app.commands.output import say
 from app.commands.status import BAD_USAGE, DONE, INTERRUPTED, NEEDS_A_PERSON, REFUSED, UsageError, program_version
-from core.errors import BadValue, SnapcombError
+from core.errors import BadValue, NeedsChoice, SnapcombError
 
 COMMANDS = {
     "inspect": "Say what will sag, which gaps there are and which rows each would get.",
@@ -113,19 +113,23 @@ def run(tokens: Sequence[str]) -> int:
         code = build()(tidied(tokens), exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()
         return code if isinstance(code, int) else DONE
-    except CycloptsError as error:
-        say(f"{error} See “snapcomb --help”.")
-        return BAD_USAGE
-    except (UsageError, BadValue) as error:
-        say(str(error))
-        return BAD_USAGE
-    except SnapcombError as error:
-        say(str(error))
-        return REFUSED
+    except (CycloptsError, SnapcombError) as error:
+        return _said(error)
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:
         return _reader_went_away()
+
+
+def _said(error: Exception) -> int:
+    """Tell a foreseen problem in one line; the status that goes with it."""
+    if isinstance(error, CycloptsError):
+        say(f"{error} See “snapcomb --help”.")
+    elif isinstance(error, NeedsChoice):
+        say(f"{error} Answer with --choice {' or --choice '.join(error.choices)}.")
+    else:
+        say(str(error))
+    return BAD_USAGE if isinstance(error, CycloptsError | UsageError | BadValue) else REFUSED
 
 
 def _reader_went_away() -> int:

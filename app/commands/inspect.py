@@ -7,16 +7,18 @@ from typing import Annotated, Any
 
 from cyclopts import Parameter
 
+from app.commands.many import Task, inspect_many, usual_processes
 from app.commands.options import Choice, Json, SetupOptions, Unit, Up
-from app.commands.output import heading, print_json, progress_bar, say, table
-from app.commands.reading import mesh_files, read_job
-from app.commands.status import DONE, NEEDS_A_PERSON, REFUSED
+from app.commands.output import heading, print_json, say, table
+from app.commands.reading import mesh_files
+from app.commands.status import DONE, NEEDS_A_PERSON, REFUSED, UsageError
 from core.errors import SnapcombError
 
 Data = dict[str, Any]
 
 #: Shells of a piece that are named; a noisy piece has thousands.
 MOST_SHELLS = 8
+FILE_COLUMNS = ("file", "weak spots", "severity", "gaps that lack teeth")
 SPOT_COLUMNS = ("weak spot", "kind", "height mm", "length mm", "reach mm", "severity")
 GAP_COLUMNS = ("gap", "weak spot", "way", "gap mm", "length mm", "teeth there", "teeth to add")
 ROW_COLUMNS = ("row", "gap", "way", "teeth", "pitch mm", "foot mm", "tip mm", "thick mm", "high mm")
@@ -28,6 +30,14 @@ def inspect(
     unit: Unit = None,
     up: Up = "file",
     choice: Choice = None,
+    processes: Annotated[
+        int | None,
+        Parameter(
+            metavar="COUNT",
+            show_default=lambda _value: "as many as processors",
+            help="Processes that share the work when there are several files.",
+        ),
+    ] = None,
     options: SetupOptions = SetupOptions(),  # noqa: B008  (frozen)
 ) -> int:
     """Say what will sag, which gaps there are, which rows stand there already, and what row each gap would get.
@@ -35,26 +45,43 @@ def inspect(
     Exit status: 0 nothing weak is left untreated, 1 there are weak spots or a file could not be read, 3 none could.
     """
     setup, paths = options.setup(), mesh_files(files)
-    from core.diagnose.inspection import inspect_part, inspection_json
-
+    if processes is not None and processes < 1:
+        raise UsageError("At least one process is needed.", "Leave --processes away, or give 1 or more.")
+    tasks = [Task(path, setup, unit, up, choice) for path in paths]
     found: list[Data] = []
-    for path in paths:
-        try:
-            with progress_bar(path.name) as progress:
-                job = read_job(path, setup, unit, up, choice)
-                found.append(inspection_json(inspect_part(job.part, job.pose, setup, progress=progress)))
-        except SnapcombError as problem:
-            if len(paths) == 1:
-                raise
-            say(str(problem))
+    for one in inspect_many(tasks, processes or usual_processes()):
+        if not isinstance(one, SnapcombError):
+            found.append(one)
+        elif len(paths) == 1:
+            raise one
+        else:
+            say(str(one))
     if json:
         print_json(found if len(paths) > 1 else found[0])
     else:
-        for one in found:
-            print_inspection(one)
+        print_all(found)
     if not found:
         return REFUSED
     return NEEDS_A_PERSON if len(found) < len(paths) or any(one["weak_spots"] for one in found) else DONE
+
+
+def print_all(found: list[Data]) -> None:
+    """Every inspection, and after several of them the worst file first in one table."""
+    for one in found:
+        print_inspection(one)
+    if len(found) > 1:
+        heading("Worst first")
+        table(FILE_COLUMNS, [_file(one) for one in sorted(found, key=_worst, reverse=True)])
+
+
+def _worst(one: Data) -> float:
+    return max((spot["severity"] for spot in one["weak_spots"]), default=-1.0)
+
+
+def _file(one: Data) -> tuple[str, ...]:
+    spots, lacking = one["weak_spots"], sum(not gap["enough"] for gap in one["gaps"])
+    severity = f"{_worst(one):.2f}" if spots else "none"
+    return (one["file"]["name"], str(len(spots)), severity, str(lacking or ""))
 
 
 def print_inspection(one: Data) -> None:

@@ -127,6 +127,18 @@ def test_a_folder_stands_for_its_meshes_and_one_bad_file_does_not_stop_the_rest(
     assert snapcomb("inspect", tmp_path / "c.stl", tmp_path / "d.stl").code == 3
 
 
+def test_results_are_the_same_at_any_number_of_processes(block: Path, samples: Path, tmp_path: Path) -> None:
+    for number in range(3):
+        shutil.copy(block, tmp_path / f"block{number}.obj")
+    shutil.copy(samples / "bare_bracket.stl", tmp_path / "a.stl")
+    (tmp_path / "bad.ply").write_bytes(b"ply")
+    one, many = (snapcomb("inspect", tmp_path, "--json", "--processes", n) for n in (1, 2))
+    assert one == many
+    assert [found["file"]["name"].partition(".")[0] for found in many.json] == ["a", "block0", "block1", "block2"]
+    table = snapcomb("inspect", tmp_path).out.partition("Worst first")[2]
+    assert [line.split()[0] for line in table.splitlines()[2:4]] == ["a", "block0"]
+
+
 @pytest.mark.parametrize(
     ("up", "weak"), [("0,0,1", 1), ("0,0,-1", 1), ("auto", 1)], ids=["as filed", "turned over", "auto"]
 )

@@ -66,6 +66,7 @@ def test_version_is_one_line() -> None:
         ["inspect", HOOD, "--unit", "furlong"],
         ["inspect", HOOD, "--walls", "thin"],
         ["inspect", HOOD, "--no-such-option"],
+        ["inspect", HOOD, "--processes", "0"],
         ["fit", HOOD, "--all"],
         ["fit", HOOD, "-o", "out.stl"],
         ["fit", HOOD, "-o", "out.stl", "--gap"],
