@@ -6,6 +6,7 @@ import numpy as np
 from PySide6.QtCore import QObject, Qt, Signal
 
 from app.bench import Bench
+from app.spots import Entry
 from app.view.hit import Hit
 from app.view.viewport import Viewport
 from core.design.span import Span
@@ -13,6 +14,8 @@ from core.geometry.mesh import joined
 from core.job.pipeline import RowDesign
 from core.units import format_length
 
+#: A part is looked at from this much to the side and above, radians and slope.
+ASIDE_RAD, ABOVE = 0.45, 0.42
 PICKS = {
     "pick": ("edge",), "ledge": ("edge", "face"), "measure": ("vertex",), "seat": ("face",), "axes": ("edge", "face"),
 }  # fmt: skip
@@ -29,7 +32,10 @@ class Scene(QObject):
         self.bench, self.view = bench, view
         self._shown: tuple[object, object] = (None, None)
         self._teeth: tuple[object, object, object] = (None, None, None)
-        self._working: object = None
+        self._working = np.eye(3)
+        self._standing: object = None
+        self._faced: object = None
+        self._faced_part: object = None
         self._hovered: tuple[str, int] | None = None
         bench.refreshed.connect(self.refresh)
         bench.part_shown.connect(self.show_part)
@@ -65,12 +71,20 @@ class Scene(QObject):
         if self.bench.bed_mesh() is not self._shown[0]:
             self.show_part()
         working = np.eye(3) if job.working is None else np.array(job.working).reshape(3, 3)
-        if working is not self._working:
+        if not np.array_equal(working, self._working):
             self._working = working
             self.view.set_view_rotation(working)
+            lined_up = job.working is not None
+            self.view.views.set_legend(
+                self.tr("Working axes: squared up") if lined_up else "", self.tr("only for looking") if lined_up else ""
+            )
         self._refresh_teeth()
+        self._refresh_standing()
         self._refresh_lines()
         self._refresh_words()
+        self._face_worst()
+        if self._hovered is None:
+            self.hinted.emit(self.hint())
 
     def _refresh_teeth(self) -> None:
         job = self.bench.job
@@ -87,6 +101,16 @@ class Scene(QObject):
             attention = None
         self.view.set_ghost_teeth(design.teeth.mesh() if design else None, attention)
         self.view.set_added_teeth(joined([d.teeth.mesh() for d in added]) if added else None)
+
+    def _refresh_standing(self) -> None:
+        """Hatch the teeth that came with the file."""
+        found, mesh = self.bench.results.inspection, self.bench.bed_mesh()
+        key = (found, mesh)
+        if key == self._standing:
+            return
+        self._standing = key
+        cuts = [ids for row in (found.rows if found is not None else ()) for ids in row.cuts]
+        self.view.set_existing_teeth(mesh.corners[np.unique(np.concatenate(cuts))] if cuts and mesh is not None else None)
 
     def _refresh_lines(self) -> None:
         span = self.bench.draft_span()
@@ -163,8 +187,12 @@ class Scene(QObject):
 
     def hint(self) -> str:
         """What the next click does, when nothing is under the pointer."""
+        job = self.bench.job
+        in_hand = job is not None and job.draft is not None
         return {
-            "pick": self.tr("Click the edge that hangs free. Drag turns the view."),
+            "pick": self.tr("Enter adds the row in hand; a click takes another edge instead. Esc lets it go.")
+            if in_hand
+            else self.tr("Click the edge that hangs free. Drag turns the view."),
             "ledge": self.tr("Click another ledge, or press Enter to take the one proposed. Esc lets the edge go."),
             "measure": self.tr("Click a corner of the part, then another one. Esc ends measuring."),
             "seat": self.tr("Click the face that shall lie on the bed. Esc leaves the part as it is."),
@@ -254,15 +282,57 @@ class Scene(QObject):
             self._mm(float(np.linalg.norm(d))), *(self._mm(float(abs(x)), False) for x in d)
         )
 
-    def _fly(self, entry: object) -> None:
-        """Fly to what the list's entry stands for."""
+    def _fly(self, entry: Entry) -> None:
+        """Fly to what the list's entry stands for, and look at it from outside."""
         found = self.bench.results.inspection
         if found is None:
             return
-        line = next((g.span.edge_line for g in found.gaps if g.id == entry.gap), None)
-        if line is None:
-            line = next((s.path for s in found.weak_spots if s.key == entry.spot), None)
-        if line is None:
+        gap = next((g for g in found.gaps if g.id == entry.gap), None)
+        if gap is not None:
+            line, outward = gap.span.edge_line, _outward(gap.span, self.bench.bed_mesh().bounds.mean(axis=0))
+        else:
+            spot = next((s for s in found.weak_spots if s.key == entry.spot), None)
+            if spot is None:
+                return
+            line, outward = spot.path, self._away_from_middle(spot.path.array)
+        box = np.array([line.array.min(axis=0), line.array.max(axis=0)])
+        self.view.fly_to(box, self._seen_from(outward))
+
+    def _face_worst(self) -> None:
+        """Turn the whole part so that its worst spot faces the eye; once for every part."""
+        found = self.bench.results.inspection
+        if found is None or self._faced is found.split:
             return
-        low, high = line.array.min(axis=0), line.array.max(axis=0)
-        self.view.fly_to(np.array([low, high]))
+        fresh, self._faced = self._faced_part is not self.bench.job.part, found.split
+        if not fresh:
+            return
+        self._faced_part = self.bench.job.part
+        gap = next((g for g in found.gaps if not g.enough), None)
+        spot = found.weak_spots[0] if found.weak_spots else None
+        if gap is not None:
+            bounds = self.bench.bed_mesh().bounds
+            self.view.fly_to(bounds, self._seen_from(_outward(gap.span, bounds.mean(axis=0))))
+        elif spot is not None:
+            outward = self._away_from_middle(spot.path.array)
+            self.view.fly_to(self.bench.bed_mesh().bounds, self._seen_from(outward))
+
+    def _away_from_middle(self, points: np.ndarray) -> np.ndarray:
+        away = points.mean(axis=0) - self.bench.bed_mesh().bounds.mean(axis=0)
+        return np.array([away[0], away[1], 0.0])
+
+    def _seen_from(self, outward: np.ndarray) -> np.ndarray | None:
+        """Where to look from: a little to the right of the way out, and from above; None keeps the present side."""
+        length = float(np.hypot(outward[0], outward[1]))
+        if length < 1e-6:
+            return None
+        x, y = outward[:2] / length
+        c, s = np.cos(ASIDE_RAD), np.sin(ASIDE_RAD)
+        return np.array([c * x - s * y, s * x + c * y, ABOVE])
+
+
+def _outward(span: Span, middle: np.ndarray) -> np.ndarray:
+    """The horizontal way square to a span that leads away from the part's middle (bed mm)."""
+    across = span.at(span.length / 2).across[0]
+    out = span.to_bed @ np.array([-across[0], -across[1], 0.0])
+    away = span.edge_line.at(span.edge_line.length / 2)[0] - middle
+    return out if float(out @ away) >= 0 else -out

@@ -51,8 +51,8 @@ def _spot(bench: Bench, spot: Any, gap: Any | None, treated: dict[str, Any]) -> 
     names = {
         "island": _tr("Island"), "cantilever": _tr("Cantilever"), "bridge": _tr("Bridge"), "slope": _tr("Slope"),
     }  # fmt: skip
-    size = spot.length if spot.kind == "bridge" else spot.reach
-    title = _tr("{0} {1}, {2} above the bed").format(
+    size = spot.reach if spot.kind == "cantilever" else spot.length  # an island has no finite reach
+    title = _tr("{0} {1}, height {2}").format(
         names[spot.kind], format_length(size, unit), format_length(spot.z, unit)
     )
     if dismissed:

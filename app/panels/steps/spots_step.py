@@ -119,7 +119,7 @@ class SpotsStep(Body):
         elif not fresh:
             self.words.setText(self.tr("Nothing here will sag. There is nothing to add."))
         else:
-            self.words.setText(self.tr("Worst first. Angles are measured from vertical: limit {0:g}°.").format(
+            self.words.setText(self.tr("Worst first. Limit {0:g}° from vertical.").format(
                 self.bench.job.setup.overhang if self.bench.job else 45))  # fmt: skip
         self.list.setVisible(bool(fresh))
         self._buttons()
