@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy.ndimage import grey_opening
@@ -87,7 +88,8 @@ def _direction(mesh: Mesh, edge: Polyline, ledge: Polyline | None) -> F64:
         return _square_to_face(mesh, edge, square / np.linalg.norm(square))
     if offset[2] < -CLOSED_GAP:
         raise SpanProblem(
-            "The ledge lies above the edge: the two seem to be exchanged.", "Pick the overhang edge first, then the ledge."
+            "The ledge lies above the edge: the two seem to be exchanged.",
+            "Pick the overhang edge first, then the ledge.",
         )
     return up
 
@@ -179,7 +181,7 @@ class _Probe:
 
 
 def _gap_frame(edge: Polyline, up: F64) -> F64:
-    """(4, 4) rotation that carries ``up`` to +Z and lays the chord of the edge along X, to keep the search box narrow."""
+    """(4, 4) rotation that carries ``up`` to +Z and lays the chord of the edge along X, so the search box is narrow."""
     rotation = np.eye(3) if up[2] > 1 - 1e-12 else rotation_between(up, [0, 0, 1])
     chord = rotation @ (edge.array[-1] - edge.array[0])
     if not edge.closed and np.hypot(chord[0], chord[1]) > 1e-9:
@@ -294,7 +296,7 @@ def _best_stretch(probe: _Probe, look: _Look, floor: F64, setup: PrintSetup) -> 
     runs: list[tuple[int, int]] = []
     for a, b in zip(ends[::2], ends[1::2] - 1, strict=True):
         cuts = [a, *(np.flatnonzero(jump[a:b]) + a + 1), b + 1]
-        runs += [(int(p), int(q) - 1) for p, q in zip(cuts, cuts[1:], strict=False) if q - p > 1]
+        runs += [(int(p), int(q) - 1) for p, q in pairwise(cuts) if q - p > 1]
     if not runs:
         raise SpanProblem("The ledge faces this edge at a single point only.", "Pick a ledge that runs along the edge.")
     gaps = [float(np.median((probe.z - floor)[a : b + 1])) for a, b in runs]
@@ -494,10 +496,23 @@ def _heights(probe: _Probe, free: Bool, lo: F64, hi: F64) -> tuple[F64, F64]:
             raise SpanProblem("The gap could not be measured.", "Pick another edge or ledge.")
         base = probe.z if which else np.zeros_like(probe.z)
         relative = pair - base[rows][:, None]
-        out.append(
-            np.column_stack([np.interp(probe.s, probe.s[rows[good]], relative[good, i]) + base for i in range(2)])
-        )
+        sides = [_carried_on(probe.s, probe.s[rows[good]], relative[good, i], probe.edge.closed) for i in range(2)]
+        out.append(np.column_stack(sides) + base[:, None])
     return out[0], out[1]
+
+
+def _carried_on(s: F64, known: F64, z: F64, closed: bool) -> F64:
+    """Heights at ``s`` from those at the ``known`` stations; before the first and after the last as they run there."""
+    if closed or len(known) < 4:
+        return np.interp(s, known, z)
+    out = np.interp(s, known, z)
+    for end, mask in ((slice(0, 4), s < known[0]), (slice(-4, None), s > known[-1])):
+        if mask.any():
+            slope, offset = np.polyfit(known[end], z[end], 1)
+            steady = np.ptp(z[end] - slope * known[end]) < TOOTH_RISE and abs(slope) < 1
+            if steady:
+                out[mask] = slope * s[mask] + offset
+    return out
 
 
 def _kind(probe: _Probe, look: _Look, free: Bool, setup: PrintSetup) -> tuple[EdgeKind, float, float]:

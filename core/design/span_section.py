@@ -68,14 +68,17 @@ class NearSpan:
         sign = np.sign(np.einsum("ij,ij->i", off, self.span.at(s).across))
         return s, np.sqrt(best) * np.where(sign == 0, 1.0, sign)
 
-    def plan_line(self, v: F64, beyond: float = 0.0) -> tuple[F64, F64]:
-        """The plan line (k, 2) at distances ``v`` across every station, and its s (k,).
+    def plan_line(self, v: F64, beyond: float = 0.0, start: float = 0.0) -> tuple[F64, F64]:
+        """The plan line (k, 2) at distances ``v`` (one figure, or one a station) across, and its s (k,).
 
-        An open span is carried on straight by ``beyond`` mm at both ends.
+        An open span is carried on straight by ``beyond`` mm at both ends. A closed one is run once round from ``start``
+        (mm); its s goes on past its length.
         """
         st = self.span.stations
         rows = np.column_stack([st.axis + st.across * np.broadcast_to(v, st.s.shape)[:, None], st.s])
-        if beyond > 0 and not self.span.closed:
+        if self.span.closed:
+            rows = _from(rows, start % self.span.length)
+        elif beyond > 0:
             ends = []
             for end, inner, sign in ((rows[0], rows[1], -1), (rows[-1], rows[-2], 1)):
                 out = (end - inner)[:2] / np.linalg.norm((end - inner)[:2])
@@ -97,3 +100,13 @@ class NearSpan:
         here = self.span.at(s)
         v = np.array([-reach, reach])
         return sheet_section(self.mesh, here.axis + here.across * v[:, None], v)
+
+
+def _from(rows: F64, start: float) -> F64:
+    """Rows (k, 3) of x, y, s round a closed line, begun at s = ``start`` instead of 0, the first point repeated."""
+    if start <= 0:
+        return rows
+    length = rows[-1, 2]
+    cut = np.array([np.interp(start, rows[:, 2], rows[:, i]) for i in range(3)])
+    turn = np.array([0.0, 0.0, length])
+    return np.vstack([cut, rows[rows[:, 2] > start], rows[1:][rows[1:, 2] < start] + turn, cut + turn])

@@ -94,12 +94,22 @@ def _gap(
     row_there = found.row
     nothing_asked = spot is None or spot.id in dismissed
     enough = nothing_asked and (row_there is None or row_there.enough(span, setup))
-    standing = () if row_there is None else row_there.standing
+    standing = () if row_there is None else _once_round(span, row_there.standing)
     suggested, refused = (None, "") if enough else _suggested(span, setup, standing)
-    cause = _cause(found, survey)
-    return Gap(
-        name, span.direction, span, spot.id if spot else None, row, enough, cause, standing, suggested, refused
-    )
+    gap = Gap(name, span.direction, span, spot.id if spot else None, row, enough, "", standing, suggested, refused)
+    return replace(gap, cause=_cause(found, survey, gap.length))
+
+
+def _once_round(span: Span, standing: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+    """Intervals of a closed span brought within its length, cut in two where they lie across its start."""
+    if not span.closed:
+        return standing
+    out = []
+    for start, stop in standing:
+        a = start % span.length
+        b = a + stop - start
+        out += [(a, b)] if b <= span.length else [(a, span.length), (0.0, b - span.length)]
+    return tuple(sorted(out))
 
 
 def _suggested(
@@ -113,7 +123,7 @@ def _suggested(
     return (plan, "") if plan.teeth else (None, "There is no room for a tooth.")
 
 
-def _cause(found: Measured, survey: Survey) -> str:
+def _cause(found: Measured, survey: Survey, length: float) -> str:
     """What is there, in words: how far, how long, which teeth, and what else holds the same fin."""
     span, pieces = found.span, survey.pieces
     piece = pieces.piece_of(found.joint.ledge)
@@ -122,7 +132,7 @@ def _cause(found: Measured, survey: Survey) -> str:
     far = f"{low:.1f} mm" if high - low < 0.05 else f"{low:.1f} to {high:.1f} mm"
     what = "fin" if thrown else "ledge"
     place = f"stops {far} short of this edge" if span.direction == "up" else f"stands {far} beside this upright edge"
-    words = [f"the {what} {place} for {span.length:.0f} mm", _teeth_words(found, survey.setup)]
+    words = [f"the {what} {place} for {length:.0f} mm", _teeth_words(found, survey.setup)]
     if thrown:
         words += _other_rows(found, survey, piece)
     text = "; ".join(words)

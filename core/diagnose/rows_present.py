@@ -81,7 +81,7 @@ class RowPresent:
 
     def clear_distances(self, span: Span) -> F64:
         """Lengths of edge left free, mm: before, between and behind the tips; round a closed span only between."""
-        starts, stops = np.array(self.standing).T
+        starts, stops = np.array(self.standing).T  # round a closed span s runs on past its length
         if span.closed:
             return np.asarray(np.r_[starts[1:], starts[0] + span.length] - stops)
         return np.asarray(np.r_[starts, span.length] - np.r_[0.0, stops])
@@ -105,8 +105,11 @@ def read_row(mesh: Mesh, span: Span) -> RowPresent | None:
 def _read(near: NearSpan, things: list[Standing], walls: F64) -> RowPresent | None:
     """Cut lengthwise through the things and read their flanks."""
     span = near.span
-    section, measure = _through(near, things)
+    things, start = _opened(span, things)
+    section, measure = _through(near, things, start)
     centres = np.array([t.centre for t in things])
+    if span.closed:
+        centres = (centres - start) % span.length + start
     shares = _shares(span, centres)
     left, right = _flanks(section, np.interp(centres, measure[0], measure[1]), shares)
     real = np.isfinite(left).sum(axis=1) >= 2
@@ -139,23 +142,45 @@ def _read(near: NearSpan, things: list[Standing], walls: F64) -> RowPresent | No
     )
 
 
-def _through(near: NearSpan, things: list[Standing]) -> tuple[Section, tuple[F64, F64]]:
+def _opened(span: Span, things: list[Standing]) -> tuple[list[Standing], float]:
+    """Things in their order from where a closed span is best cut open, in the widest space between two; and where."""
+    if not span.closed:
+        return things, 0.0
+    things = sorted(things, key=lambda t: t.centre % span.length)
+    starts = np.array([t.centre % span.length - t.width / 2 for t in things])
+    stops = np.array([t.centre % span.length + t.width / 2 for t in things])
+    space = np.r_[starts[1:], starts[0] + span.length] - stops
+    widest = int(np.argmax(space))
+    at = float(stops[widest] + space[widest] / 2)
+    return things[widest + 1 :] + things[: widest + 1], at % span.length
+
+
+def _through(near: NearSpan, things: list[Standing], start: float) -> tuple[Section, tuple[F64, F64]]:
     """The lengthwise section through the middle of the things, heights as shares of the gap, in true length.
 
-    Also the pairs (s of the span, length along the sheet) that translate between the two.
+    A closed span is cut open at ``start``. Also the pairs (s of the span, length along the sheet) that translate
+    between the two.
     """
     span = near.span
     st = span.stations
     middle = np.array([sum(t.v) / 2 for t in things])
-    v = np.interp(st.s, [t.centre for t in things], middle)
-    line, s = near.plan_line(v, beyond=1.0)
+    centres = np.array([t.centre for t in things])
+    v = np.interp(st.s, *_rising(centres % span.length if span.closed else centres, middle))
+    line, s = near.plan_line(v, beyond=1.0, start=start)
     length = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))]
     width = np.maximum(st.hi - st.lo, 1e-9)
     t = np.clip((v - st.lo) / width, 0, 1)
     low = st.ledge[:, 0] + t * (st.ledge[:, 1] - st.ledge[:, 0])
     high = st.edge[:, 0] + t * (st.edge[:, 1] - st.edge[:, 0])
     section = sheet_section(near.mesh, line, length)
-    return section.between(np.interp(st.s, s, length), low, high), (s, length)
+    at = np.r_[st.s, st.s[1:] + span.length] if span.closed else st.s
+    low, high = (np.r_[h, h[1:]] if span.closed else h for h in (low, high))
+    return section.between(np.interp(at, s, length), low, high), (s, length)
+
+
+def _rising(x: F64, y: F64) -> tuple[F64, F64]:
+    order = np.argsort(x)
+    return x[order], y[order]
 
 
 def _shares(span: Span, centres: F64) -> F64:

@@ -106,12 +106,11 @@ def split(
 
 def _give_to_ledge(label: I64, shell: I32, joint: Joint) -> None:
     """Give the cut triangles, and shells that are nothing but teeth, to the piece of the ledge; in place."""
-    ledge, edge = (int(np.bincount(label[side]).argmax()) for side in (joint.ledge, joint.edge))
+    ledge = int(np.bincount(label[joint.ledge]).argmax())
     label[joint.cuts] = ledge
     sides = np.unique(shell[np.concatenate([joint.ledge, joint.edge])])
     own = np.setdiff1d(np.unique(shell[joint.cuts]), sides)
-    of_tooth = np.isin(shell, own)
-    label[of_tooth & (label != edge)] = ledge
+    label[np.isin(shell, own)] = ledge
 
 
 def _limbs(topology: Topology, joints: Sequence[Joint]) -> I64:

@@ -12,11 +12,13 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from core.design.setup import PrintSetup
+from core.design.tooth import row_solids
 from core.diagnose.inspection import inspect_part, inspection_json
 from core.errors import Cancelled
 from core.geometry.mesh import Mesh, joined
 from core.geometry.part import Part
 from core.geometry.pose import as_filed
+from core.geometry.solids import mesh_of, solid_of
 from tests.diagnose.sample_parts import PLAIN, TRUTH, part_of, single
 from tests.meshes import CLOSED, bar_over_ledge, box, empty, flat_sheet, flipped, inverted_box, open_box
 from tests.strategies import upright_poses
@@ -93,6 +95,27 @@ def test_samples_in_random_places(name, pose):
     part = part_of(name)
     moved = Part(name, single(part.mesh.moved(pose)), part.unit, True)
     compare(told(moved), TRUTH[name], pose)
+
+
+@pytest.mark.parametrize("bond", ["lapped", "one skin"])
+@pytest.mark.parametrize("name", ["sloping_hood", "round_shroud"])
+def test_a_part_with_the_rows_that_were_proposed_lacks_nothing(name, bond):
+    part = part_of(name)
+    pose = as_filed(part.mesh)
+    before = inspect_part(part, pose, SETUP)
+    rows = [(g.span, g.suggested) for g in before.gaps if g.suggested]
+    mesh = joined([part.mesh.moved(pose.matrix), *(row_solids(*row).mesh() for row in rows)])
+    if bond == "one skin":
+        origin = mesh.bounds.mean(axis=0)
+        mesh = mesh_of(solid_of(mesh, origin), origin)
+    after = told(Part(name, single(mesh)))
+    assert after["weak_spots"] == []
+    assert all(g["enough"] and g["row_suggested"] is None for g in after["gaps"])
+    teeth = sorted([plan.teeth for _, plan in rows] + [r["teeth"] for r in TRUTH[name]["rows"]])
+    assert sorted(r["teeth"] for r in after["rows"]) == teeth
+    figures = [(g["gap_min_mm"], g["gap_max_mm"]) for g in TRUTH[name]["gaps"]]
+    found = sorted((g["gap_min_mm"], g["gap_max_mm"]) for g in after["gaps"])
+    assert np.array(found) == pytest.approx(np.array(sorted(figures)), abs=0.02)
 
 
 def test_a_file_in_inches_is_the_same_part():
