@@ -526,6 +526,7 @@ class Bench(QObject):
 
     def repose(self, label: str, pose: Pose) -> None:
         """Another print pose. Rows stay where they are on the part."""
+        self.set_mode("pick")
         self.store.apply(label, lambda j: j if pose == j.pose else replace(j, pose=pose))
 
     def pose_as_filed(self) -> None:

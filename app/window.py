@@ -29,7 +29,7 @@ from app.look.dialogs import file_dialog
 from app.look.icons import window_icon
 from app.look.tokens import Space, Type
 from app.panels.elevation.panel import ElevationPanel
-from app.panels.job_sheet import HAND_OVER, SPAN, SPOTS, TEETH, JobSheet
+from app.panels.job_sheet import HAND_OVER, PART, SPAN, SPOTS, TEETH, JobSheet
 from app.panels.setup_dialog import SetupDialog
 from app.panels.start_page import RecentEntry, SampleEntry, StartPage
 from app.panels.steps.hand_over_step import minding
@@ -222,7 +222,7 @@ class Window(QMainWindow):
             settings.remember_file(self.remembered, job.part.source.path)
         self.pages.setCurrentIndex(1)
         self.scene.show_part()
-        self.sheet.unfold(SPOTS)
+        self.sheet.unfold(PART if self.sheet.asks_for_unit() else SPOTS)
         self.view.setFocus()
 
     # Handing over

@@ -116,6 +116,12 @@ class JobSheet(QWidget):
         if number:
             self.bodies[number].refresh()
 
+    def asks_for_unit(self) -> bool:
+        """Whether the size of the part looks as if its file were in another unit."""
+        part = self.bodies[PART]
+        assert isinstance(part, PartStep)
+        return part.odd_unit() is not None
+
     def unfolded(self) -> int:
         """Number of the line in hand, 0 when all are folded."""
         return next((n for n, line in self.lines.items() if line.expanded()), 0)

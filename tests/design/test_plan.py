@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -117,8 +118,9 @@ def test_single_teeth_are_moved_and_left_out(forty: Span) -> None:
 
 def test_between_standing_teeth_only_what_is_needed_is_added(forty: Span) -> None:
     plan = plan_row(forty, RowWishes(), SETUP, standing=((1.0, 1.5), (20.0, 20.5), (38.5, 39.0)))
-    tips = sorted([(1.0, 1.5), (20.0, 20.5), (38.5, 39.0), *((c - plan.tip / 2, c + plan.tip / 2) for c in plan.centres)])
-    clear = [b[0] - a[1] for a, b in zip(tips, tips[1:], strict=False)]
+    new = ((c - plan.tip / 2, c + plan.tip / 2) for c in plan.centres)
+    tips = sorted([(1.0, 1.5), (20.0, 20.5), (38.5, 39.0), *new])
+    clear = [b[0] - a[1] for a, b in pairwise(tips)]
     assert max(clear) <= SETUP.clear_bridge + 1e-9
     assert plan.teeth == 2 * math.ceil((18.5 - 5) / (5 + 0.45))  # 18.5 and 18.0 are bridged by as many
 

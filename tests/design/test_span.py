@@ -90,6 +90,6 @@ def test_a_closed_gap_a_long_gap_and_a_thin_ledge_are_said() -> None:
         measure(meshes.bar_over_ledge(40, 20.0))
     with pytest.raises(SpanProblem, match="less than a line"):
         measure(meshes.bar_over_ledge(40, 1.2, ledge=0.1))
+    made = meshes.box((0, 0, 10), (40, 10, 20))
     with pytest.raises(SpanProblem, match="but the bed"):
-        made = meshes.box((0, 0, 10), (40, 10, 20))
         measure_span(made, Polyline.of([[0, 0, 10], [40, 0, 10]]), SETUP)

@@ -22,7 +22,7 @@ from tests.strategies import bar_spans, finite, upright_poses
 SETUP = PrintSetup()
 
 
-def row_on(made: meshes.Span, **wishes: object):  # noqa: ANN201
+def row_on(made: meshes.Span, **wishes: object):
     span = measure_span(made.mesh, Polyline.of(made.edge), SETUP)
     return span, (plan := plan_row(span, RowWishes(**wishes), SETUP)), row_solids(span, plan)
 
@@ -30,7 +30,7 @@ def row_on(made: meshes.Span, **wishes: object):  # noqa: ANN201
 def test_a_straight_tooth_has_its_worked_volume() -> None:
     # Calculated: (2.0 + 0.8) / 2 × 1.2 × 0.8 = 1.344 mm³; nine of them 12.096.
     made = meshes.bar_over_ledge(40, 1.2)
-    _, plan, teeth = row_on(
+    _, _, teeth = row_on(
         made, tip=0.8, foot=2.0, thickness=0.8, clear_bridge=4.2, sink_ledge=0.0, sink_part=0.0
     )
     assert sum(t.volume for t in teeth.each()) == pytest.approx(12.096, abs=1e-6)
@@ -67,7 +67,7 @@ def test_beyond_a_quarter_circle_both_arcs_are_the_quarter_ellipse() -> None:
 def test_every_shape_is_closed_outward_and_clear_of_both_planes(shape: str, air: int, gap: float) -> None:
     made = meshes.bar_over_ledge(40, gap)
     foot = {} if shape == "post" else {"foot": 2.0}
-    span, _, teeth = row_on(made, shape=shape, air_layers=air, tip=0.5, **foot)
+    _, _, teeth = row_on(made, shape=shape, air_layers=air, tip=0.5, **foot)
     for tooth in teeth.each()[:2]:
         other = trimesh.Trimesh(tooth.vertices, tooth.triangles, process=False)
         assert other.is_watertight
@@ -100,7 +100,7 @@ def test_one_skin_is_one_closed_body_of_the_right_volume(shape: str) -> None:
     assert skin.volume == pytest.approx(part.volume() + row.volume() - overlap, rel=1e-6)
 
 
-def solid(mesh):  # noqa: ANN001, ANN201
+def solid(mesh):
     raw = manifold3d.Mesh64(np.array(mesh.vertices), np.array(mesh.triangles, np.uint64))
     shells = manifold3d.Manifold(raw).decompose()
     return manifold3d.Manifold.batch_boolean(shells, manifold3d.OpType.Add)

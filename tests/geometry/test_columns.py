@@ -39,10 +39,10 @@ def test_overlapping_shells_are_one_material() -> None:
 
 def test_the_air_around_a_height_is_found_and_material_is_nan() -> None:
     span = meshes.bar_over_ledge(20, 1.2, ledge_top=10)
-    middle = span.mesh.bounds.mean(axis=0)
-    floor, ceiling = over(span.mesh).air_around([span.edge.mean(axis=0)[:2] + [0.0, 0.2]], 10.5)
-    assert np.isfinite(floor).all() or np.isfinite(ceiling).all()
-    inside, _ = over(span.mesh).air_around([middle[:2]], span.mesh.bounds[1, 2] - 0.1)
+    x, y, _ = span.edge.mean(axis=0)
+    floor, ceiling = over(span.mesh).air_around([[x, y + 0.2]], 10.5)
+    np.testing.assert_allclose([floor[0], ceiling[0]], [10, 11.2])
+    inside, _ = over(span.mesh).air_around([[x, y]], 9.0)
     assert np.isnan(inside).all()
 
 

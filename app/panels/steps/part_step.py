@@ -38,7 +38,8 @@ class PartStep(Body):
         self._kept = self.bench.job.part.source if self.bench.job else None
         self.refresh()
 
-    def _odd_unit(self) -> UnitName | None:
+    def odd_unit(self) -> UnitName | None:
+        """The unit that the size suggests, unless the file states its own or the person said to keep it."""
         job = self.bench.job
         if job is None or job.part.unit_stated or (self._kept is not None and self._kept == job.part.source):
             return None
@@ -58,7 +59,7 @@ class PartStep(Body):
         )  # fmt: skip
         if known:
             self.units.set_current(job.part.unit)
-        odd = self._odd_unit()
+        odd = self.odd_unit()
         show_trouble(
             self.odd,
             self.tr("The size looks as if the file were in another unit.") if odd else "",
@@ -87,4 +88,4 @@ class PartStep(Body):
         topology = self.bench.job.part.__dict__.get("topology") if self.bench.job else None
         if topology is None:
             return State.TODO
-        return State.LOOK if self._odd_unit() or not topology.watertight else State.DONE
+        return State.LOOK if self.odd_unit() or not topology.watertight else State.DONE
