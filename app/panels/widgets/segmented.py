@@ -16,6 +16,7 @@ from app.look.style import draw_focus
 from app.look.tokens import Type
 
 ICON = 24
+LEAST_WIDE = 44  # px of a choice with a drawing
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,10 @@ class _Segment(QAbstractButton):
         self.setAccessibleName(choice.caption)
         self.setCheckable(True)
         self.setAttribute(Qt.WidgetAttribute.WA_Hover)
-        self.setSizePolicy(QSizePolicy.Policy.MinimumExpanding, QSizePolicy.Policy.Fixed)
+        # a drawing says what it is without its caption, which may be shortened where there is little room
+        yields = QSizePolicy.Policy.Expanding if choice.icon else QSizePolicy.Policy.MinimumExpanding
+        self.setSizePolicy(yields, QSizePolicy.Policy.Fixed)
+        self.setToolTip(choice.caption if choice.icon else "")
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
         steps = {Qt.Key.Key_Left: -1, Qt.Key.Key_Up: -1, Qt.Key.Key_Right: 1, Qt.Key.Key_Down: 1}
@@ -54,7 +58,7 @@ class _Segment(QAbstractButton):
         return QSize(round(wide + 24), box_height() - 8)
 
     def minimumSizeHint(self) -> QSize:  # noqa: N802
-        return self.sizeHint()
+        return QSize(LEAST_WIDE, self.sizeHint().height()) if self.choice.icon else self.sizeHint()
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
         painter = QPainter(self)
@@ -79,7 +83,8 @@ class _Segment(QAbstractButton):
             picture = pixmap(self.choice.icon, ICON, self.devicePixelRatioF(), ink=ink)
             painter.drawPixmap(round(rect.center().x() - ICON / 2), 5, picture)
             field = rect.adjusted(0, ICON + 4, 0, -2)
-        painter.drawText(field, Qt.AlignmentFlag.AlignCenter, self.text())
+        words = painter.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, int(field.width()) - 4)
+        painter.drawText(field, Qt.AlignmentFlag.AlignCenter, words)
 
 
 class Segmented(QWidget):
