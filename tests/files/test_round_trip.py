@@ -138,17 +138,16 @@ def fuzz(suffix, executions, seed=1):
         data = mutate(rng, pool[int(rng.integers(0, len(pool)))], pool)
         if suffix == ".3mf" and number % 2:
             data = repacked(rng, pool)
-        started = time.perf_counter()
+        started = time.process_time()
         try:
             content, _, _ = parse(data, suffix, [None, "take_whole_facets", "take_declared_facets"][number % 3])
-        except SnapcombError as error:
-            assert error.what
+        except SnapcombError:
             outcomes["no"] += 1
         else:
             mesh = Mesh(content.vertices, content.triangles)
             assert len(mesh.triangles)
             outcomes["read"] += 1
-        assert time.perf_counter() - started < 5
+        assert time.process_time() - started < 5
     return outcomes
 
 

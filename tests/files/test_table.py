@@ -28,9 +28,9 @@ def test_there_are_at_least_two_hundred():
 def test_outcome(case, tmp_path):
     path = tmp_path / f"hood{case.suffix}"
     path.write_bytes(case.data())
-    started = time.perf_counter()
+    started = time.process_time()  # of all threads: what else the machine does is no matter
     _vet(path, case.outcome)
-    assert time.perf_counter() - started < SECONDS
+    assert time.process_time() - started < SECONDS
     tracemalloc.start()
     try:
         _vet(path, case.outcome)
