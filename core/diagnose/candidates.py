@@ -43,6 +43,8 @@ LIKE: Final = 0.3
 #: Offsets of probes: to both sides of an edge, and sideways of the edge of a fin, mm.
 _OFFSETS: Final = np.array([sign * b for b in BESIDE for sign in (-1, 1)])
 _LATERAL: Final = np.array([-1.3, -0.6, -0.2, 0.2, 0.6, 1.3])
+#: Normals told apart beside one edge; two, but for round ones.
+_MOST_SIDES: Final = 8
 #: So many things with air between them look like a row.
 LIKE_A_ROW: Final = 3
 
@@ -249,7 +251,7 @@ def _facing_pairs(
     level = np.abs(points[a, 2] - points[b, 2]) <= STEP
     level &= np.abs(dot(ways[a], ways[b])) > 0.97
     a, b = a[level], b[level]
-    normals = [_side_normals(mesh, edge) for edge in lines]
+    normals = {i: _side_normals(mesh, lines[i]) for i in np.union1d(which[a], which[b]).tolist()}
     key = which[a] * len(lines) + which[b]
     out = []
     for k in np.unique(key):
@@ -263,15 +265,12 @@ def _facing_pairs(
 
 
 def _side_normals(mesh: Mesh, edge: EdgeLine) -> F64:
-    """The distinct outward normals of upright faces beside an edge, (n ≤ 4, 3), levelled."""
+    """Distinct outward normals of upright faces beside an edge, (n ≤ _MOST_SIDES, 3), levelled."""
     flat = mesh.area_vectors[edge.triangles] * [1, 1, 0]
     size = np.linalg.norm(flat, axis=1)
     flat = flat[size > 1e-9] / size[size > 1e-9, None]
-    out: list[F64] = []
-    for n in flat:
-        if len(out) < 4 and all(n @ m < 0.98 for m in out):
-            out.append(n)
-    return np.array(out).reshape(-1, 3)
+    _, first = np.unique(np.round(flat * 8), axis=0, return_index=True)
+    return np.asarray(flat[np.sort(first)[:_MOST_SIDES]])
 
 
 def _way_across(normals: F64, others: F64, offset: F64) -> F64 | None:
