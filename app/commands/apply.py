@@ -31,6 +31,7 @@ def apply(
     vet_output(output, [job])
     if to is not None:
         vet_output(output, [to], replace=replace)
+    from core.diagnose.inspection import inspect_part
     from core.job.fit import run_rows
     from core.job.job_file import MeshDiffers, load_job
     from core.job.pipeline import Pipeline
@@ -47,7 +48,11 @@ def apply(
                 f"{problem.what} Fitting a job to a newer revision of its mesh is not possible in this version.",
                 "Give the original mesh, or fit the new one with “snapcomb fit”.",
             ) from problem
-        fitted = run_rows(loaded, pipeline, lambda f, t: progress(0.3 + 0.4 * f, t))
+        found = inspect_part(
+            loaded.part, loaded.pose, loaded.limits, dismissed=loaded.dismissed, piece_overrides=loaded.pieces,
+            progress=lambda f, t: progress(0.2 + 0.3 * f, t),
+        )  # fmt: skip
+        fitted = run_rows(loaded, pipeline, lambda f, t: progress(0.5 + 0.2 * f, t), found=found)
         progress(0.7, "Writing and reading back")
         written = write(fitted, output, pipeline, only_teeth=False, replace=replace, choice=choice)
     return report(fitted, written, json=json)

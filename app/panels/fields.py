@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 import msgspec
@@ -16,7 +16,7 @@ from app.panels.widgets import CountBox, LengthBox, NumberBox, ThemedLabel
 from app.panels.widgets.value_box import ValueBox
 from app.settings import TYPE_SCALES, Settings
 from core.design.materials import MATERIALS
-from core.design.setup import PrintSetup
+from core.design.setup import FIGURES
 from core.units import UnitName
 
 Kind = Literal["choice", "switch", "length", "count", "number"]
@@ -61,7 +61,7 @@ def _setting(name: str, kind: Any, meta: msgspec.Meta) -> FieldSpec:
 
 def setup_fields() -> list[FieldSpec]:
     """The fields of the print setup."""
-    return [_setup(f.name, dict(f.metadata)) for f in fields(PrintSetup)]
+    return [_setup(f.name, dict(f.metadata)) for f in FIGURES]
 
 
 def _setup(name: str, meta: dict[str, Any]) -> FieldSpec:

@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from core.diagnose.heat import heat
-from core.diagnose.inspection import Inspection, inspect_part
 
 from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.diagnose.edge_index import EdgeIndex, edge_index
+from core.diagnose.heat import heat
+from core.diagnose.inspection import Inspection, inspect_part
 from core.diagnose.layers import print_layers
 from core.diagnose.resting import Resting, resting_poses
 from core.errors import SnapcombError
@@ -21,10 +21,12 @@ from core.files.read import read_part
 from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose
+from core.job.fit import prove_among
 from core.job.hand_over import HandedOver, hand_over
+from core.job.holding import Known
 from core.job.job import Frame, Job, Pick, Row, new_job
 from core.job.propose import propose
-from core.proof.prove import Proof, prove_row
+from core.proof.prove import Proof
 from core.units import UnitName
 
 if TYPE_CHECKING:
@@ -51,7 +53,7 @@ def inspect(context: Context, job: Job) -> Inspection:
     return inspect_part(
         job.part,
         job.pose,
-        job.setup,
+        job.limits,
         dismissed=job.dismissed,
         piece_overrides=job.pieces,
         progress=context.progress,
@@ -91,8 +93,8 @@ def hanging_heat(context: Context, job: Job, found: Inspection) -> np.ndarray:
     return heat(mesh, layers, spots)
 
 
-def prove(context: Context, job: Job, row: Row) -> Proof | None:
-    """The proof of a row among the job's other rows; None when the row cannot be worked out."""
+def prove(context: Context, job: Job, row: Row, found: Known | None = None) -> Proof | None:
+    """The proof of a row among the job's other rows and those that are there; None when it cannot be worked out."""
     pipeline = context.pipeline
     try:
         design = pipeline.design(job, row)
@@ -103,10 +105,8 @@ def prove(context: Context, job: Job, row: Row) -> Proof | None:
         context.check()
         if other.number != row.number:
             with contextlib.suppress(SnapcombError):
-                others.append(pipeline.design(job, other).teeth)
-    return prove_row(
-        pipeline.bed_mesh(job), design.span, design.plan, job.setup, teeth=design.teeth, others=others
-    )
+                others.append(pipeline.design(job, other))
+    return prove_among(job, design, others, pipeline, found)
 
 
 def write(

@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 
+from core.diagnose.sacrificial import Split
 from core.geometry.mesh import Mesh
 from core.geometry.part import Part
 
@@ -24,28 +25,32 @@ LARGE = 1 << 20
 
 
 class Locker:
-    """Tokens for meshes and parts, on one side of the wire. ``folder`` is shared by both sides."""
+    """Tokens for meshes, parts and splits, on one side of the wire. ``folder`` is shared by both sides."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._tokens: weakref.WeakKeyDictionary[Any, str] = weakref.WeakKeyDictionary()
         self._known: dict[str, Any] = {}
 
-    def token(self, thing: Mesh | Part) -> str:
-        """The name of a mesh or part, written down for the other side the first time."""
+    def token(self, thing: Mesh | Part | Split) -> str:
+        """The name of a mesh, part or split, written down for the other side the first time."""
         if thing not in self._tokens:
             name = uuid.uuid4().hex
             if isinstance(thing, Mesh):
                 np.save(self.folder / f"{name}.v.npy", thing.vertices)
                 np.save(self.folder / f"{name}.t.npy", thing.triangles)
+            elif isinstance(thing, Split):
+                few = np.min_scalar_type(int(thing.label.max(initial=0)))
+                np.save(self.folder / f"{name}.l.npy", thing.label.astype(few))
+                (self.folder / f"{name}.split").write_bytes(pickle.dumps(thing.pieces))
             else:
                 (self.folder / f"{name}.part").write_bytes(self._pickled(_bare(thing)))
             self._tokens[thing] = name
             self._known[name] = weakref.ref(thing)
         return self._tokens[thing]
 
-    def thing(self, kind: str, name: str) -> Mesh | Part:
-        """The mesh or part of that name; taken from the folder the first time, kept from then on."""
+    def thing(self, kind: str, name: str) -> Mesh | Part | Split:
+        """The thing of that name; taken from the folder the first time, kept from then on."""
         kept = self._known.get(name)
         kept = kept() if isinstance(kept, weakref.ref) else kept
         if kept is None:
@@ -54,9 +59,12 @@ class Locker:
                     np.load(self.folder / f"{name}.v.npy", mmap_mode="r"),
                     np.load(self.folder / f"{name}.t.npy", mmap_mode="r"),
                 )
+            elif kind == "split":
+                pieces = pickle.loads((self.folder / f"{name}.split").read_bytes())
+                kept = Split(pieces, np.load(self.folder / f"{name}.l.npy").astype(np.int64))
             else:
                 kept = Part(**self.loads((self.folder / f"{name}.part").read_bytes()))
-            self._known[name] = kept
+            self._known[name] = weakref.ref(kept) if kind == "split" else kept  # every inspection makes a new split
             self._tokens[kept] = name
         return kept
 
@@ -101,6 +109,8 @@ class _Writer(pickle.Pickler):
     def persistent_id(self, thing: object) -> tuple[str, str] | None:
         if isinstance(thing, Part):
             return "part", self._locker.token(thing)
+        if isinstance(thing, Split):
+            return "split", self._locker.token(thing)
         if isinstance(thing, Mesh) and len(thing.triangles) > 1000:
             return "mesh", self._locker.token(thing)
         if isinstance(thing, np.ndarray) and thing.nbytes > LARGE and thing.dtype != object:
@@ -113,6 +123,6 @@ class _Reader(pickle.Unpickler):
         super().__init__(data)
         self._locker = locker
 
-    def persistent_load(self, pid: tuple[str, str]) -> Mesh | Part | np.ndarray:
+    def persistent_load(self, pid: tuple[str, str]) -> Mesh | Part | Split | np.ndarray:
         kind, name = pid
         return self._locker.take_array(name) if kind == "array" else self._locker.thing(kind, name)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Final
 
 from core.errors import BadValue
 
@@ -64,3 +66,38 @@ def material(name: str, own: tuple[Material, ...] = ()) -> Material:
             return candidate
     known = ", ".join(m.name for m in (*own, *MATERIALS))
     raise BadValue(f"There is no material called “{name}”.", f"Known are {known}.")
+
+
+#: How figures that a person entered are named beside a limit.
+YOURS: Final = "your own figure"
+#: What a filament may weigh (g/cm³: foams to metal-filled) and how strong it may be (MPa); from memory.
+DENSITIES, STRENGTHS = (0.2, 9.0), (0.5, 400.0)
+
+
+def own_material(
+    name: str, like: Material, density: float, in_plane: tuple[float, float], across: tuple[float, float], cut: bool
+) -> Material:
+    """A material with a person's own figures; stiffness and bridges are those of the material that it is ``like``.
+
+    ``density`` g/cm³, ``in_plane`` and ``across`` (low, high) MPa. Raises BadValue for a name that the table has, and
+    for figures that no filament has.
+    """
+    word = " ".join(name.split())
+    if not word:
+        raise BadValue("The material has no name.", "Type one, such as the label on the spool.")
+    if any(word.lower() in (m.name.lower(), m.name.split()[0].lower()) for m in MATERIALS):
+        raise BadValue(f"“{word}” is in the table already.", "Choose another name.")
+    _within(density, DENSITIES, "A density", "g/cm³")
+    for low, high in (in_plane, across):
+        _within(low, STRENGTHS, "A strength", "MPa")
+        _within(high, (low, STRENGTHS[1]), "The upper strength", "MPa")
+    return Material(
+        word, density, YOURS, Range(*in_plane, YOURS), Range(*across, YOURS), like.stiffness, like.clear_bridge, cut
+    )
+
+
+def _within(value: float, limits: tuple[float, float], what: str, unit: str) -> None:
+    if not (math.isfinite(value) and limits[0] <= value <= limits[1]):
+        raise BadValue(
+            f"{what} of {value:g} {unit} cannot be.", f"Give a figure from {limits[0]:g} to {limits[1]:g} {unit}."
+        )

@@ -13,6 +13,7 @@ from typing import Literal
 
 import numpy as np
 
+from core.design.learned import UNTAUGHT, Learned
 from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.errors import PlanRefused
@@ -101,14 +102,16 @@ class RowPlan:
 
 
 def plan_row(
-    span: Span, wishes: RowWishes, setup: PrintSetup, standing: tuple[tuple[float, float], ...] = ()
+    span: Span, wishes: RowWishes, setup: PrintSetup, standing: tuple[tuple[float, float], ...] = (),
+    learned: Learned = UNTAUGHT,
 ) -> RowPlan:
     """Plan a row along a span. ``standing`` are tip intervals (mm of arc length) of teeth that are there already.
 
-    Raises PlanRefused, with the field and the limiting figure, for a wish that cannot be kept.
+    What was ``learned`` of the printer goes before the setup's own limits. Raises PlanRefused, with the field and the
+    limiting figure, for a wish that cannot be kept.
     """
-    tip, foot, thickness = _section(span, wishes, setup)
-    limit = wishes.clear_bridge or setup.clear_bridge
+    tip, foot, thickness = _section(span, wishes, setup, learned)
+    limit = wishes.clear_bridge or learned.clear_bridge or setup.clear_bridge
     clearance = _end_clearance(span, wishes, setup)
     runs = _runs(span, wishes, standing, clearance)
     centres, pitch, foot = _place(span, wishes, runs, tip, foot, limit, setup)
@@ -149,15 +152,18 @@ AUTOMATIC = (
 )  # fmt: skip
 
 
-def automatic_tip(setup: PrintSetup) -> float:
-    """Just above one line, in steps of 0.05 mm."""
-    return math.ceil(TIP_LINES * setup.line_width / 0.05 - 1e-9) * 0.05
+def automatic_tip(setup: PrintSetup, learned: Learned = UNTAUGHT) -> float:
+    """Just above one line, or what was seen to print where that is wider, in steps of 0.05 mm."""
+    least = max(TIP_LINES * setup.line_width, learned.least_printable or 0.0)
+    return math.ceil(least / 0.05 - 1e-9) * 0.05
 
 
-def _section(span: Span, wishes: RowWishes, setup: PrintSetup) -> tuple[float, float, float]:
+def _section(
+    span: Span, wishes: RowWishes, setup: PrintSetup, learned: Learned = UNTAUGHT
+) -> tuple[float, float, float]:
     """Tip, foot and thickness."""
     _positive(wishes)
-    tip = automatic_tip(setup) if wishes.tip is None else wishes.tip
+    tip = automatic_tip(setup, learned) if wishes.tip is None else wishes.tip
     if wishes.tip is None and wishes.foot is not None:
         tip = min(tip, wishes.foot)
     foot = wishes.foot
@@ -181,7 +187,7 @@ def _section(span: Span, wishes: RowWishes, setup: PrintSetup) -> tuple[float, f
                 f"Make it {max(room, 0):.2f} mm or thinner.", "thickness", room,
             )  # fmt: skip
         return tip, foot, wishes.thickness
-    wanted = math.ceil(THICKNESS_LINES * setup.line_width / 0.1 - 1e-9) * 0.1
+    wanted = math.ceil(max(THICKNESS_LINES * setup.line_width, learned.least_printable or 0.0) / 0.1 - 1e-9) * 0.1
     return tip, foot, max(min(wanted, room), 0.05)
 
 

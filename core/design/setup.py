@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field, fields
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 from core.design.materials import Material, material
 from core.errors import BadValue
@@ -40,6 +40,8 @@ class PrintSetup:
     )
     clear_bridge: float = _figure(5.0, "Longest clear bridge", "mm", 0.5, 60.0, _MEMORY)
     longest_tooth: float = _figure(12.0, "Longest tooth", "mm", 0.5, 40.0, _MEMORY)
+    #: The person's own material, when ``material`` names one that is not in the table.
+    own: Material | None = field(default=None, metadata={"label": "Own material", "source": "yours"})
 
     def __post_init__(self) -> None:
         for f in fields(self):
@@ -56,12 +58,18 @@ class PrintSetup:
                 raise BadValue(
                     f"{f.metadata['label']} cannot be “{value}”.", f"Use {' or '.join(f.metadata['choices'])}."
                 )
-        material(self.material)
+        if self.own is not None and self.own.name != self.material:
+            object.__setattr__(self, "own", None)
+        material(self.material, self._owned)
+
+    @property
+    def _owned(self) -> tuple[Material, ...]:
+        return () if self.own is None else (self.own,)
 
     @property
     def filament(self) -> Material:
         """The material by its name."""
-        return material(self.material)
+        return material(self.material, self._owned)
 
     @property
     def least_printable(self) -> float:
@@ -82,3 +90,7 @@ class PrintSetup:
         count = math.ceil((top - self.first_layer) / self.layer_height - 0.5)
         rest = (self.first_layer + self.layer_height * (k + 0.5) for k in range(max(count, 0)))
         return (self.first_layer / 2, *rest)
+
+
+#: The fields that a person sets one by one, in the order in which they are shown.
+FIGURES: Final = tuple(f for f in fields(PrintSetup) if f.name != "own")

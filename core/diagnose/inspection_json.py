@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import fields
 from typing import Any, Final
 
 import numpy as np
 
 from core.design.plan import RowPlan
-from core.design.setup import PrintSetup
+from core.design.setup import FIGURES, PrintSetup
 from core.diagnose.found import Inspection, ListedSpot
 from core.diagnose.gaps import Gap
 from core.diagnose.rows_present import RowPresent
@@ -51,7 +50,7 @@ def inspection_json(inspection: Inspection, suggestions: Mapping[str, RowPlan | 
 def setup_json(setup: PrintSetup) -> dict[str, Any]:
     """The setup with the unit in every name, as in ``layer_height_mm``."""
     suffix = {"mm": "_mm", "°": "_deg"}
-    return {f.name + suffix.get(f.metadata.get("unit", ""), ""): getattr(setup, f.name) for f in fields(setup)}
+    return {f.name + suffix.get(f.metadata.get("unit", ""), ""): getattr(setup, f.name) for f in FIGURES}
 
 
 def _figure(value: float, decimals: int = DECIMALS) -> float | None:

@@ -15,6 +15,7 @@ from core.design.span import Span
 from core.diagnose.gaps import Gap
 from core.diagnose.inspection import Inspection
 from core.errors import BadValue, SnapcombError, SpanProblem
+from core.job.holding import Diagnosed, company
 from core.job.job import Job, Pick, Row, add_rows
 from core.job.like import like_row
 from core.job.pipeline import Pipeline, RowDesign
@@ -89,12 +90,21 @@ def fit_rows(
         asked.append((gap, pick, sized, words))
     trial = add_rows(job, tuple((pick, sized) for _, pick, sized, _ in asked))
     new = trial.rows[len(job.rows) :]
-    return _worked_out(job, new, [words for *_, words in asked], pipeline, progress)
+    return _worked_out(job, new, [words for *_, words in asked], pipeline, progress, inspection)
 
 
-def run_rows(job: Job, pipeline: Pipeline, progress: Progress = lambda _fraction, _text: None) -> Fitted:
-    """The rows of a saved job worked out again on its mesh; those that cannot stand are left out and told."""
-    return _worked_out(replace(job, rows=()), job.rows, [()] * len(job.rows), pipeline, progress)
+def run_rows(
+    job: Job,
+    pipeline: Pipeline,
+    progress: Progress = lambda _fraction, _text: None,
+    *,
+    found: Diagnosed | None = None,
+) -> Fitted:
+    """The rows of a saved job worked out again on its mesh; those that cannot stand are left out and told.
+
+    ``found`` is what an inspection of the part found, so that the designer's rows count in the proof.
+    """
+    return _worked_out(replace(job, rows=()), job.rows, [()] * len(job.rows), pipeline, progress, found)
 
 
 def fitted_json(fitted: Fitted) -> dict[str, object]:
@@ -146,8 +156,9 @@ def _sized(
 
 
 def _worked_out(
-    job: Job, rows: Sequence[Row], words: Iterable[tuple[str, ...]], pipeline: Pipeline, progress: Progress
-) -> Fitted:
+    job: Job, rows: Sequence[Row], words: Iterable[tuple[str, ...]], pipeline: Pipeline, progress: Progress,
+    found: Diagnosed | None,
+) -> Fitted:  # fmt: skip
     """Design each row, then prove each in the company of the others."""
     kept: list[tuple[RowDesign, tuple[str, ...]]] = []
     skipped = []
@@ -159,11 +170,23 @@ def _worked_out(
             skipped.append(Skipped(row.pick.gap, str(problem)))
     done = replace(job, rows=(*job.rows, *(design.row for design, _ in kept)))
     added = []
+    designs = [*pipeline.added(job), *(design for design, _ in kept)]
     for number, (design, said) in enumerate(kept):
         progress(0.5 + 0.5 * number / len(kept), f"Proving row {number + 1} of {len(kept)}")
-        others = [d.teeth for d, _ in kept if d is not design]
-        proof = prove_row(
-            pipeline.bed_mesh(job), design.span, design.plan, job.setup, teeth=design.teeth, others=others
-        )
+        proof = prove_among(job, design, designs, pipeline, found)
         added.append(Added(design.row.pick.gap, design, proof, said))
     return Fitted(done, tuple(added), tuple(skipped))
+
+
+def prove_among(
+    job: Job, design: RowDesign, designs: Sequence[RowDesign], pipeline: Pipeline, found: Diagnosed | None
+) -> Proof:
+    """The proof of a row among the other rows of a job (``designs``) and, once inspected, the designer's own."""
+    mesh = pipeline.bed_mesh(job)
+    others = [d for d in designs if d.row.number != design.row.number]
+    known = company(mesh, found, design, others)
+    return prove_row(
+        mesh, design.span, design.plan, job.setup, teeth=design.teeth, others=[d.teeth for d in others],
+        standing=known.standing, beside=known.beside, piece=known.piece, learned=job.learned,
+        name=f"row {design.row.number}",
+    )  # fmt: skip

@@ -7,15 +7,18 @@ Picked lines are kept in file mm, so that turning the part on the bed does not l
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal
 
 from core.design.bond import Bond
+from core.design.learned import Learned
 from core.design.plan import RowWishes
 from core.design.setup import PrintSetup
 from core.errors import BadValue
 from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose, as_filed
+from core.proof.learn import Lesson, Outcome, learned_from
 from core.units import UnitName
 
 Frame = Literal["file", "bed"]
@@ -51,7 +54,8 @@ class Job:
     ``working`` is the rotation (nine numbers, bed → working axes) by which the part is looked at, or None.
     ``rows`` were added to the part; ``draft`` is the row in hand. ``dismissed`` names weak spots that are fine as they
     are, ``pieces`` corrects the guess which pieces are thrown away: (key of the piece, sacrificial or not).
-    ``notes`` are the person's own words, kept with the job.
+    ``notes`` are the person's own words, kept with the job. ``lessons`` are what was printed before in this and other
+    setups; ``outcomes`` tell how the rows of this job went after the print, by the number of the row.
     """
 
     part: Part
@@ -64,6 +68,19 @@ class Job:
     dismissed: tuple[str, ...] = ()
     pieces: tuple[tuple[str, bool], ...] = ()
     notes: tuple[str, ...] = ()
+    lessons: tuple[Lesson, ...] = ()
+    outcomes: tuple[tuple[int, Outcome], ...] = ()
+
+    @cached_property
+    def learned(self) -> Learned:
+        """What the lessons teach about the setup of this job."""
+        return learned_from(self.lessons, self.setup)
+
+    @property
+    def limits(self) -> PrintSetup:
+        """The setup with the bridge that the person saw to hold in place of the limit, for finding what will sag."""
+        bridge = self.learned.clear_bridge
+        return self.setup if bridge is None else replace(self.setup, clear_bridge=min(max(bridge, 0.5), 60.0))
 
     @property
     def all_rows(self) -> tuple[Row, ...]:
@@ -124,7 +141,8 @@ def take_out(job: Job, number: int) -> Job:
     """Take an added row out of the part again. Raises BadValue when there is no such row."""
     if all(r.number != number for r in job.rows):
         raise BadValue(f"There is no row {number}.", "Choose one of the rows on the job sheet.")
-    return replace(job, rows=tuple(r for r in job.rows if r.number != number))
+    kept = tuple((n, seen) for n, seen in job.outcomes if n != number)
+    return replace(job, rows=tuple(r for r in job.rows if r.number != number), outcomes=kept)
 
 
 def take_in_hand(job: Job, number: int) -> Job:
@@ -143,7 +161,7 @@ def read_in(job: Job, unit: UnitName) -> Job:
     scale = part.mm_per_unit / job.part.mm_per_unit
     matrix = job.pose.matrix.copy()
     matrix[:3, 3] *= scale
-    return replace(job, part=part, pose=Pose.of(matrix), rows=(), draft=None, dismissed=(), pieces=())
+    return replace(job, part=part, pose=Pose.of(matrix), rows=(), draft=None, dismissed=(), pieces=(), outcomes=())
 
 
 def dismiss(job: Job, key: str) -> Job:
@@ -155,3 +173,18 @@ def dismiss(job: Job, key: str) -> Job:
 def judge_piece(job: Job, key: str, sacrificial: bool) -> Job:
     """Correct the guess whether a piece is thrown away."""
     return replace(job, pieces=(*((k, v) for k, v in job.pieces if k != key), (key, sacrificial)))
+
+
+def note_outcome(job: Job, number: int, seen: Outcome | None) -> Job:
+    """Note how an added row went in print, or take the note back. Raises BadValue for a row that is not there."""
+    if all(r.number != number for r in job.rows):
+        raise BadValue(f"There is no row {number}.", "Choose one of the rows on the job sheet.")
+    others = tuple((n, o) for n, o in job.outcomes if n != number)
+    noted = others if seen is None else tuple(sorted((*others, (number, seen)), key=lambda pair: pair[0]))
+    return job if noted == job.outcomes else replace(job, outcomes=noted)
+
+
+def take_lesson(job: Job, lesson: Lesson) -> Job:
+    """Learn from rows that were printed; a lesson of the same name is replaced, and one without rows taken away."""
+    others = tuple(old for old in job.lessons if old.source != lesson.source)
+    return replace(job, lessons=(*others, lesson) if lesson.tried else others)

@@ -26,7 +26,7 @@ from core.job.job import Job
 from core.job.job_record import JobRecord, SourceRecord, job_of, job_record
 
 FORMAT: Final = "snapcomb.job"
-NEWEST: Final = 1
+NEWEST: Final = 2
 SUFFIX: Final = ".snapcomb"
 #: A job of a thousand long edges has about 20 MB; nothing sane has more than this.
 MOST_BYTES: Final = 64 * MIB
@@ -34,8 +34,15 @@ MOST_BYTES: Final = 64 * MIB
 _HEAD: Final = 4096
 
 Data = dict[str, Any]
+
+
+def _to_version_2(data: Data) -> Data:
+    """Version 1 knew nothing of what was printed before, nor of how a print went."""
+    return data | {"lessons": [], "outcomes": []}
+
+
 #: What carries a file of version n over to version n + 1. A file older than the newest version goes through all.
-MIGRATIONS: Final[Mapping[int, Callable[[Data], Data]]] = {}
+MIGRATIONS: Final[Mapping[int, Callable[[Data], Data]]] = {1: _to_version_2}
 
 _NUMBER_LIST: Final = re.compile(r"\[\n\s+([-+\d.eE,\s]+?)\n\s+\]")
 

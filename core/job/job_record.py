@@ -1,4 +1,4 @@
-"""How a job is laid down in its file, format version 1: inputs only, in plain words, lengths in mm.
+"""How a job is laid down in its file, format version 2: inputs only, in plain words, lengths in mm.
 
 The records are kept apart from the classes that the program works with, so that a change in the program never changes
 the format unnoticed. Whoever changes a record raises the version and writes a migration in ``job_file``.
@@ -12,12 +12,16 @@ from typing import Literal
 import msgspec
 
 from core.design.bond import Bond
+from core.design.materials import Material, Range
 from core.design.plan import Across, RowWishes, Shape
-from core.design.setup import PrintSetup, Walls
+from core.design.setup import FIGURES, PrintSetup, Walls
+from core.design.span import Direction
 from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose
 from core.job.job import Job, Pick, Row
+from core.proof.learn import CameOff, Lesson, Outcome, Scar, Tried
+from core.proof.snap import Necks
 from core.units import UnitName
 
 Triple = tuple[float, float, float]
@@ -44,7 +48,28 @@ class SourceRecord(Record, frozen=True):
     choice: str | None = None
 
 
-class SetupRecord(Record, frozen=True):
+class RangeRecord(Record, frozen=True):
+    """A figure known within limits, and where it comes from."""
+
+    low: float
+    high: float
+    source: str
+
+
+class MaterialRecord(Record, frozen=True):
+    """A material with the person's own figures."""
+
+    name: str
+    density_g_cm3: float
+    density_source: str
+    in_plane_mpa: RangeRecord
+    across_layers_mpa: RangeRecord
+    stiffness_gpa: RangeRecord
+    clear_bridge_mm: RangeRecord
+    cut: bool
+
+
+class SetupRecord(Record, frozen=True, omit_defaults=True):
     """Printer, material and limits; the angle is measured from vertical."""
 
     nozzle_mm: float
@@ -58,6 +83,7 @@ class SetupRecord(Record, frozen=True):
     free_overhang_mm: float
     clear_bridge_mm: float
     longest_tooth_mm: float
+    own_material: MaterialRecord | None = None
 
 
 class LineRecord(Record, frozen=True):
@@ -109,11 +135,49 @@ class PieceRecord(Record, frozen=True):
     sacrificial: bool
 
 
+class OutcomeRecord(Record, frozen=True, omit_defaults=True):
+    """What a person saw at a printed row."""
+
+    printed: bool = True
+    held: bool = True
+    came_off: CameOff = "untried"
+    pulled_n: float | None = None
+    scar: Scar = "untold"
+
+
+class TriedRecord(Record, frozen=True):
+    """A row that was printed before, and how it went."""
+
+    name: str
+    direction: Direction
+    teeth: int
+    tip_mm: float
+    thickness_mm: float
+    height_mm: float
+    clear_bridge_mm: float
+    seen: OutcomeRecord
+
+
+class LessonRecord(Record, frozen=True):
+    """Rows that were printed in one setup, under the name that is shown beside the limits that follow from them."""
+
+    source: str
+    setup: SetupRecord
+    tried: tuple[TriedRecord, ...]
+
+
+class SeenRecord(Record, frozen=True):
+    """How a row of this job went."""
+
+    row: int
+    seen: OutcomeRecord
+
+
 class JobRecord(Record, frozen=True):
     """The whole file. ``pose`` carries file mm to the bed, ``working_axes`` bed to the axes of looking."""
 
     format: Literal["snapcomb.job"]
-    version: Literal[1]
+    version: Literal[2]
     written_by: str
     source: SourceRecord
     pose: Square4
@@ -125,9 +189,11 @@ class JobRecord(Record, frozen=True):
     dismissed: tuple[str, ...]
     pieces: tuple[PieceRecord, ...]
     notes: tuple[str, ...]
+    lessons: tuple[LessonRecord, ...]
+    outcomes: tuple[SeenRecord, ...]
 
 
-_SETUP = {f.name: f.name for f in fields(PrintSetup)} | {
+_SETUP = {f.name: f.name for f in FIGURES} | {
     "nozzle": "nozzle_mm", "line_width": "line_width_mm", "layer_height": "layer_height_mm",
     "first_layer": "first_layer_mm", "overhang": "overhang_deg", "free_overhang": "free_overhang_mm",
     "clear_bridge": "clear_bridge_mm", "longest_tooth": "longest_tooth_mm",
@@ -144,18 +210,20 @@ def job_record(job: Job, source: SourceRecord, written_by: str) -> JobRecord:
     """The record of a job whose mesh is described by ``source``."""
     return JobRecord(
         format="snapcomb.job",
-        version=1,
+        version=2,
         written_by=written_by,
         source=source,
         pose=_rows_of(job.pose.numbers, 4),  # type: ignore[arg-type]
         working_axes=None if job.working is None else _rows_of(job.working, 3),  # type: ignore[arg-type]
-        setup=SetupRecord(**{there: getattr(job.setup, here) for here, there in _SETUP.items()}),
+        setup=setup_record(job.setup),
         rows=tuple(_row_record(row) for row in job.rows),
         draft=None if job.draft is None else _row_record(job.draft),
         bond=job.bond,
         dismissed=job.dismissed,
         pieces=tuple(PieceRecord(piece, sacrificial) for piece, sacrificial in job.pieces),
         notes=job.notes,
+        lessons=tuple(lesson_record(lesson) for lesson in job.lessons),
+        outcomes=tuple(SeenRecord(number, _outcome_record(seen)) for number, seen in job.outcomes),
     )
 
 
@@ -165,7 +233,7 @@ def job_of(record: JobRecord, part: Part) -> Job:
     return Job(
         part=part,
         pose=Pose(tuple(x for row in record.pose for x in row)),
-        setup=PrintSetup(**{here: getattr(record.setup, there) for here, there in _SETUP.items()}),
+        setup=setup_of(record.setup),
         working=None if axes is None else tuple(x for row in axes for x in row),
         rows=tuple(_row_of(row) for row in record.rows),
         draft=None if record.draft is None else _row_of(record.draft),
@@ -173,7 +241,70 @@ def job_of(record: JobRecord, part: Part) -> Job:
         dismissed=record.dismissed,
         pieces=tuple((p.piece, p.sacrificial) for p in record.pieces),
         notes=record.notes,
+        lessons=tuple(lesson_of(lesson) for lesson in record.lessons),
+        outcomes=tuple((o.row, _outcome_of(o.seen)) for o in record.outcomes),
     )
+
+
+def setup_record(setup: PrintSetup) -> SetupRecord:
+    """The record of a setup."""
+    own = None if setup.own is None else material_record(setup.own)
+    return SetupRecord(**{there: getattr(setup, here) for here, there in _SETUP.items()}, own_material=own)
+
+
+def setup_of(record: SetupRecord) -> PrintSetup:
+    """The setup that a record tells of. Raises BadValue for figures that make no sense."""
+    own = None if record.own_material is None else material_of(record.own_material)
+    return PrintSetup(**{here: getattr(record, there) for here, there in _SETUP.items()}, own=own)
+
+
+def material_record(material: Material) -> MaterialRecord:
+    """The record of a material."""
+    ranges = (material.in_plane, material.across_layers, material.stiffness, material.clear_bridge)
+    plane, layers, stiff, bridge = (RangeRecord(r.low, r.high, r.source) for r in ranges)
+    return MaterialRecord(
+        material.name, material.density, material.density_source, plane, layers, stiff, bridge, material.cut
+    )
+
+
+def material_of(record: MaterialRecord) -> Material:
+    """The material that a record tells of."""
+    ranges = (record.in_plane_mpa, record.across_layers_mpa, record.stiffness_gpa, record.clear_bridge_mm)
+    plane, layers, stiff, bridge = (Range(r.low, r.high, r.source) for r in ranges)
+    return Material(
+        record.name, record.density_g_cm3, record.density_source, plane, layers, stiff, bridge, record.cut
+    )
+
+
+def lesson_record(lesson: Lesson) -> LessonRecord:
+    """The record of a lesson."""
+    return LessonRecord(lesson.source, setup_record(lesson.setup), tuple(_tried_record(t) for t in lesson.tried))
+
+
+def lesson_of(record: LessonRecord) -> Lesson:
+    """The lesson that a record tells of. Raises BadValue for figures that make no sense."""
+    return Lesson(record.source, setup_of(record.setup), tuple(_tried_of(t) for t in record.tried))
+
+
+def _tried_record(tried: Tried) -> TriedRecord:
+    n = tried.necks
+    return TriedRecord(
+        n.name, n.direction, n.teeth, n.tip, n.thickness, n.height, tried.clear_bridge, _outcome_record(tried.outcome)
+    )
+
+
+def _tried_of(record: TriedRecord) -> Tried:
+    r = record
+    necks = Necks(r.direction, r.teeth, r.tip_mm, r.thickness_mm, r.height_mm, name=r.name)
+    return Tried(necks, r.clear_bridge_mm, _outcome_of(r.seen))
+
+
+def _outcome_record(seen: Outcome) -> OutcomeRecord:
+    return OutcomeRecord(seen.printed, seen.held, seen.came_off, seen.pulled, seen.scar)
+
+
+def _outcome_of(record: OutcomeRecord) -> Outcome:
+    return Outcome(record.printed, record.held, record.came_off, record.pulled_n, record.scar)
 
 
 def _rows_of(numbers: tuple[float, ...], width: int) -> tuple[tuple[float, ...], ...]:

@@ -13,7 +13,6 @@ from typing import TypeVar, cast
 
 import numpy as np
 
-from core.design.bond import bonded
 from core.design.measure_span import measure_span
 from core.design.plan import RowPlan, plan_row
 from core.design.setup import PrintSetup
@@ -22,6 +21,7 @@ from core.design.tooth import Teeth, row_solids
 from core.errors import SnapcombError
 from core.geometry.mesh import Mesh, joined
 from core.geometry.polyline import Polyline
+from core.geometry.skin import added_to, one_surface
 from core.job.job import Job, Pick, Row
 
 T = TypeVar("T")
@@ -102,7 +102,8 @@ class Pipeline:
     def plan(self, job: Job, row: Row) -> RowPlan:
         """The plan of a row. Raises SpanProblem or PlanRefused."""
         span = self.span(job, row.pick)
-        return self._once("plan", (span, row.wishes, job.setup), lambda: plan_row(span, row.wishes, job.setup))
+        key = (span, row.wishes, job.setup, job.learned)
+        return self._once("plan", key, lambda: plan_row(span, row.wishes, job.setup, learned=job.learned))
 
     def design(self, job: Job, row: Row) -> RowDesign:
         """Span, plan and teeth of a row. Raises SpanProblem or PlanRefused."""
@@ -121,10 +122,15 @@ class Pipeline:
 
     def bonded_part(self, job: Job) -> Mesh:
         """The part with all added rows, joined the way the job says, file mm. Raises NotASolid."""
-        key = (job.part.mesh, job.pose, job.setup, job.rows, job.bond)
-        return self._once(
-            "bond", key, lambda: bonded(job.part.mesh, self.teeth_in_file(job), job.bond, job.part.mm_per_unit)
-        )
+        key = (job.part.mesh, job.pose, job.setup, job.learned, job.rows, job.bond)
+        return self._once("bond", key, lambda: self._bonded(job))
+
+    def _bonded(self, job: Job) -> Mesh:
+        part, teeth = job.part, self.teeth_in_file(job)
+        if job.bond == "shells" or not teeth:
+            return joined([part.mesh, *teeth])
+        surface = self._once("surface", part.mesh, lambda: one_surface(part.mesh, part.topology))
+        return added_to(surface, teeth, part.mm_per_unit)
 
     def all_teeth(self, job: Job) -> Mesh:
         """All added teeth in one mesh, file mm."""

@@ -48,11 +48,11 @@ def advise(
     No tip or thickness goes below what prints, no bridge above its limit, no tooth beyond ledge and edge. Whatever the
     person set and the aim does not need stays.
     """
-    now = plan_row(span, wishes, setup, standing)
+    now = plan_row(span, wishes, setup, standing, learned)
     limit = learned.clear_bridge or setup.clear_bridge
     least = holding_width(learned.least_printable or setup.least_printable)
     wanted = _hold(span, now, least) if aim == "hold" else _snap(now, least, limit)
-    tried = _planned(span, wishes, wanted, setup, standing)
+    tried = _planned(span, wishes, wanted, setup, standing, learned)
     if aim == "hold":
         tried = _within_fingers(span, wishes, wanted, tried, setup, standing, learned)
     new_wishes, plan = tried
@@ -78,16 +78,16 @@ def _snap(now: RowPlan, least: float, limit: float) -> dict[str, float]:
 
 
 def _planned(
-    span: Span, wishes: RowWishes, wanted: dict[str, float], setup: PrintSetup, standing: Standing
+    span: Span, wishes: RowWishes, wanted: dict[str, float], setup: PrintSetup, standing: Standing, learned: Learned
 ) -> tuple[RowWishes, RowPlan]:
     """The wishes with the figures wanted. Count and pitch follow from the bridge; if that is refused they stay."""
     rounded = {n: round(v, 6) for n, v in wanted.items()}
     free = replace(wishes, teeth=None, pitch=None, moved=(), left_out=(), **rounded)  # type: ignore[arg-type]
     try:
-        return free, plan_row(span, free, setup, standing)
+        return free, plan_row(span, free, setup, standing, learned)
     except PlanRefused:
         kept = replace(wishes, tip=rounded["tip"], thickness=rounded["thickness"])
-        return kept, plan_row(span, kept, setup, standing)
+        return kept, plan_row(span, kept, setup, standing, learned)
 
 
 def _within_fingers(
@@ -96,12 +96,12 @@ def _within_fingers(
 ) -> tuple[RowWishes, RowPlan]:  # fmt: skip
     """The stronger row, given up step by step where it would no longer come off by hand."""
     limit = fingers_limit(learned)
-    now = plan_row(span, wishes, setup, standing)
+    now = plan_row(span, wishes, setup, standing, learned)
     for field, back in (("thickness", now.thickness), ("tip", min(now.tip, wanted["tip"]))):
         if _snap_of(span, tried[1], setup, learned).sideways.high <= limit:
             break
         wanted = wanted | {field: back}
-        tried = _planned(span, wishes, wanted, setup, standing)
+        tried = _planned(span, wishes, wanted, setup, standing, learned)
     return tried
 
 

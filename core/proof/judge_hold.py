@@ -195,8 +195,10 @@ def _locked(case: Case, snap: RowSnap, standing: Sequence[Necks]) -> list[Findin
     text += "This row holds it in another direction: free one row wholly before the other. " if other_way else ""
     text += f"It used to come off by {_tool(before.how)}, now it needs {_tool(after)}." if harder else ""
     limit = fingers_limit(learned)
-    level: Level = "warn" if harder else "note"
-    return [Finding("locked_in", level, text.strip(), together.high, limit, FORCE_SOURCE, case.place(0))]
+    level: Level = "warn" if harder and after == "knife" else "note"
+    share = (limit - before.sideways.high) / max(snap.sideways.high, 1e-9)
+    remedy = _easier(case, share) if harder and 0 < share < 1 else None
+    return [Finding("locked_in", level, text.strip(), together.high, limit, FORCE_SOURCE, case.place(0), remedy)]
 
 
 def _tool(how: str) -> str:

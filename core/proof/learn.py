@@ -7,28 +7,35 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from core.design.coupon import CouponPlan
-from core.design.learned import Learned
+from core.design.learned import UNTAUGHT, Learned
 from core.design.materials import Range
 from core.design.setup import PrintSetup
 from core.errors import BadValue
 from core.proof.snap import FINGERS_N, Necks, snap_row
 
-CameOff = Literal["fingers", "pliers", "knife", "untried"]
+CameOff = Literal["fingers", "pliers", "knife", "stuck", "untried"]
+Scar = Literal["clean", "stubs", "torn", "untold"]
 #: How far a single weighing may be off either way; from memory.
 WEIGHING: Final = 0.2
+#: Ways of coming off that took more than fingers.
+_HARDER: Final = ("pliers", "knife", "stuck")
+#: Names of lessons that are all told beside a limit; of more, the latest.
+_NAMED: Final = 2
 
 
 @dataclass(frozen=True)
 class Outcome:
     """What a person saw at one row. ``pulled`` is the straight pull that tore the whole row off, N, when weighed.
 
-    ``printed``: every tip was there. ``held``: the edge above stayed straight.
+    ``printed``: every tip was there. ``held``: the edge above stayed straight. ``came_off`` is what it took, "stuck"
+    when it would not come off at all. ``scar`` is what was left on the edge; it is noted, no figure follows from it.
     """
 
     printed: bool = True
     held: bool = True
     came_off: CameOff = "untried"
     pulled: float | None = None
+    scar: Scar = "untold"
 
     def __post_init__(self) -> None:
         if self.pulled is not None and not 0 < self.pulled < 1e5:
@@ -42,6 +49,33 @@ class Tried:
     necks: Necks
     clear_bridge: float
     outcome: Outcome
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """What was printed in a ``setup``, row by row, and how it went. ``source`` is how it is named beside a limit."""
+
+    source: str
+    setup: PrintSetup
+    tried: tuple[Tried, ...]
+
+
+def alike(a: PrintSetup, b: PrintSetup) -> bool:
+    """Whether what was seen in one setup holds in the other: nozzle, line, layer, walls and material are the same."""
+    return all(
+        getattr(a, name) == getattr(b, name)
+        for name in ("nozzle", "line_width", "layer_height", "walls", "material")
+    )
+
+
+def learned_from(lessons: Sequence[Lesson], setup: PrintSetup) -> Learned:
+    """What the lessons teach about a setup; those of other printers and filaments say nothing about it."""
+    mine = [lesson for lesson in lessons if lesson.tried and alike(lesson.setup, setup)]
+    if not mine:
+        return UNTAUGHT
+    names = list(dict.fromkeys(lesson.source for lesson in mine))
+    source = " and ".join(names[-_NAMED:])
+    return learn([t for lesson in mine for t in lesson.tried], setup, source)
 
 
 def tried_rows(plan: CouponPlan, outcomes: Sequence[tuple[int, Outcome]]) -> list[Tried]:
@@ -79,7 +113,7 @@ def _bridge(tried: Sequence[Tried]) -> float | None:
 def _fingers(tried: Sequence[Tried], setup: PrintSetup) -> float | None:
     """The greatest rocking force, as worked out untaught, that still went by hand, N."""
     force = [(snap_row(t.necks, setup).sideways.high, t.outcome.came_off) for t in tried]
-    harder = min((f for f, how in force if how in ("pliers", "knife")), default=float("inf"))
+    harder = min((f for f, how in force if how in _HARDER), default=float("inf"))
     by_hand = [f for f, how in force if how == "fingers" and f < harder]
     if not by_hand:
         return None if harder == float("inf") else min(FINGERS_N, 0.9 * harder)

@@ -122,6 +122,7 @@ def prove_row(
     teeth: Teeth | None = None,
     standing: Sequence[StandingRow] = (),
     others: Sequence[Teeth] = (),
+    beside: Sequence[Necks] = (),
     learned: Learned = UNTAUGHT,
     piece: Mesh | None = None,
     name: str = "this row",
@@ -129,7 +130,7 @@ def prove_row(
     """Prove a planned row. ``mesh`` (the part) and ``piece`` (the sacrificial body, where it is a shell) in bed mm.
 
     ``teeth`` are the solids of the plan (built here when left out), ``others`` those of the other new rows, bed mm.
-    ``standing`` are the designer's rows that hold the same piece.
+    ``standing`` are the designer's rows that hold the same piece, ``beside`` the other new rows that do.
     """
     near = surroundings(mesh, span, setup, learned)
     solids = row_solids(span, plan) if teeth is None else teeth
@@ -146,7 +147,7 @@ def prove_row(
     ]
     volume = row_volume(span, plan)
     return Proof(
-        worst_first(findings), survival, clear, held, snap, snap_piece([*there, mine], setup, learned),
+        worst_first(findings), survival, clear, held, snap, snap_piece([*there, *beside, mine], setup, learned),
         volume, volume * setup.filament.density / 1000,
     )  # fmt: skip
 

@@ -77,7 +77,7 @@ def test_a_pick_made_from_a_gap_is_measured_as_that_gap_again(hood: tuple[Job, I
 def test_running_the_rows_again_gives_the_same_rows(hood: tuple[Job, Inspection]) -> None:
     job, found = hood
     fitted = fit_rows(job, found, Pipeline())
-    again = run_rows(fitted.job, Pipeline())
+    again = run_rows(fitted.job, Pipeline(), found=found)
     assert fitted_json(again) == fitted_json(fitted)
     a, b = (f.added[0].design.teeth.mesh().vertices for f in (fitted, again))
     assert np.array_equal(a, b)

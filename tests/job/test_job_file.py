@@ -1,6 +1,6 @@
 """The job file: what is kept comes back, the mesh is found again, and what is not a job is refused in plain words.
 
-The sample of version 1 lies in ``data`` and is never written anew: it stands for the files that people have.
+A sample of every version lies in ``data`` and is never written anew: it stands for the files that people have.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from core.design.materials import MATERIALS
+from core.design.materials import MATERIALS, own_material
 from core.design.plan import SHAPES, RowWishes
 from core.design.setup import PrintSetup
 from core.errors import BadValue, RefusedFile, SnapcombError, UnreadableFile, WriteFailed
@@ -35,11 +35,13 @@ from core.job.job_file import (
     read_record,
     save_job,
 )
+from core.proof.learn import Lesson, Outcome, Tried
+from core.proof.snap import Necks
 from tests.meshes import box
 from tests.strategies import finite, rigid_poses
 
 DATA = Path(__file__).parent / "data"
-MESH, V1 = "gauge_stand.stl", "gauge_stand_v1.snapcomb"
+MESH, V1, V2 = "gauge_stand.stl", "gauge_stand_v1.snapcomb", "gauge_stand_v2.snapcomb"
 
 
 @pytest.fixture
@@ -83,6 +85,28 @@ def test_the_sample_of_version_1_says_what_its_author_entered(here: Path) -> Non
     assert job.part.source.sha256 == hashlib.sha256((DATA / MESH).read_bytes()).hexdigest()
 
 
+def test_a_job_of_version_1_knows_of_no_print_yet(here: Path) -> None:
+    job = load_job(here / V1)
+    assert (job.lessons, job.outcomes, job.setup.own) == ((), (), None)
+
+
+def test_the_sample_of_version_2_says_what_its_author_entered(here: Path) -> None:
+    shutil.copy(DATA / V2, here / V2)
+    job = load_job(here / V2)
+    assert job.setup.filament.name == "Grey PLA from the shed"
+    assert (job.setup.filament.density, job.setup.filament.in_plane.low) == (1.29, 44.0)
+    (lesson,) = job.lessons
+    assert (lesson.source, lesson.setup) == ("your coupon of May", job.setup)
+    assert [(t.necks.tip, t.clear_bridge, t.outcome.printed) for t in lesson.tried] == [
+        (0.45, 4.4, True), (0.3, 4.6, False), (0.45, 9.3, True),
+    ]  # fmt: skip
+    assert lesson.tried[0].outcome == Outcome(came_off="fingers", pulled=48.0, scar="stubs")
+    assert lesson.tried[2].outcome.held is False
+    assert job.outcomes == ((1, Outcome(came_off="pliers", scar="torn")),)
+    assert (job.learned.least_printable, job.learned.clear_bridge) == (0.45, 4.4)
+    assert job.learned.source == "your coupon of May"
+
+
 def test_the_file_is_readable_and_holds_no_result(here: Path) -> None:
     text = (here / V1).read_text(encoding="utf-8")
     assert '"set": {' in text
@@ -115,20 +139,39 @@ setups = st.builds(
     clear_bridge=finite(0.5, 60), longest_tooth=finite(0.5, 40),
 )  # fmt: skip
 
+own = st.builds(
+    lambda density, low, high: own_material("Mine", MATERIALS[0], density, (low, low + high), (low, low), high > 9),
+    finite(0.3, 8), finite(1, 100), finite(0, 50),
+)  # fmt: skip
+own_setups = st.builds(lambda setup, mine: replace(setup, material=mine.name, own=mine), setups, own)
+outcomes = st.builds(
+    Outcome, st.booleans(), st.booleans(), st.sampled_from(["fingers", "pliers", "knife", "stuck", "untried"]),
+    st.none() | finite(0.1, 900), st.sampled_from(["clean", "stubs", "torn", "untold"]),
+)  # fmt: skip
+necks = st.builds(
+    Necks, st.sampled_from(["up", "side"]), st.integers(1, 99), finite(0.1, 3), finite(0.1, 3), finite(0.1, 9),
+    name=st.text(max_size=5),
+)  # fmt: skip
+lessons = st.builds(
+    Lesson, st.text(max_size=5), setups | own_setups,
+    st.lists(st.builds(Tried, necks, finite(0, 20), outcomes), max_size=3).map(tuple),
+)  # fmt: skip
+
 
 @given(
-    pose=rigid_poses(), setup=setups, rows=st.lists(rows, max_size=3), draft=st.none() | rows,
+    pose=rigid_poses(), setup=setups | own_setups, rows=st.lists(rows, max_size=3), draft=st.none() | rows,
     notes=st.lists(st.text(), max_size=2), bond=st.sampled_from(["shells", "skin"]),
     pieces=st.lists(st.tuples(st.text(), st.booleans()), max_size=2),
-    working=st.none() | st.tuples(*[finite(-1, 1)] * 9),
+    working=st.none() | st.tuples(*[finite(-1, 1)] * 9), taught=st.lists(lessons, max_size=2),
+    seen=st.lists(st.tuples(st.integers(1, 99), outcomes), max_size=2),
 )  # fmt: skip
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_whatever_a_job_holds_comes_back_bit_for_bit(
-    here, part, pose, setup, rows, draft, notes, bond, pieces, working
+    here, part, pose, setup, rows, draft, notes, bond, pieces, working, taught, seen
 ):
     job = Job(
         replace(part, source=replace(part.source, path=here / MESH)), Pose.of(pose), setup, working, tuple(rows), draft,
-        bond, ("a spot",), tuple(pieces), tuple(notes),
+        bond, ("a spot",), tuple(pieces), tuple(notes), tuple(taught), tuple(seen),
     )  # fmt: skip
     save_job(job, here / "job.snapcomb")
     assert same(load_job(here / "job.snapcomb"), job)
@@ -192,8 +235,8 @@ def edited(path: Path, change: dict[str, object]) -> None:
 
 
 def test_a_newer_version_is_refused_by_name(here: Path) -> None:
-    edited(here / V1, {"version": 2, "something": "new"})
-    with pytest.raises(RefusedFile, match=r"newer Snapcomb .*version 2"):
+    edited(here / V1, {"version": 3, "something": "new"})
+    with pytest.raises(RefusedFile, match=r"newer Snapcomb .*version 3"):
         load_job(here / V1)
 
 

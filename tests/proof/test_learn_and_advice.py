@@ -1,15 +1,17 @@
 """What a coupon teaches, and advice within the limits."""
 
+from dataclasses import replace
+
 import pytest
 
 from core.design.coupon import CouponPlan, CouponRow
-from core.design.learned import Learned
+from core.design.learned import UNTAUGHT, Learned
 from core.design.measure_span import measure_span
-from core.design.plan import RowWishes
+from core.design.plan import RowWishes, plan_row
 from core.design.setup import PrintSetup
 from core.errors import BadValue
 from core.proof.advice import advise
-from core.proof.learn import Outcome, learn, tried_rows
+from core.proof.learn import Lesson, Outcome, learn, learned_from, tried_rows
 from core.proof.near import Near
 from core.proof.snap import FINGERS_N, snap_row
 from core.proof.survival import survive
@@ -117,3 +119,41 @@ def test_advice_twice_says_so(bench):
         advice = advise(span, wishes, SETUP, "snap")
         wishes = advice.wishes
     assert advice.changes == ("The row is at the limits already: nothing changes.",)
+
+
+def test_lessons_speak_of_their_own_printer_and_filament_only():
+    seen = Lesson("your coupon of May", SETUP, tuple(tried_rows(COUPON, [(1, Outcome()), (3, Outcome())])))
+    assert learned_from([seen], SETUP).clear_bridge == 9.3
+    assert learned_from([seen], replace(SETUP, clear_bridge=7.0, overhang=50)).clear_bridge == 9.3
+    for other in (
+        replace(SETUP, material="PETG"), replace(SETUP, layer_height=0.3), replace(SETUP, line_width=0.6),
+        replace(SETUP, walls="variable"), replace(SETUP, nozzle=0.6),
+    ):  # fmt: skip
+        assert learned_from([seen], other) == UNTAUGHT
+    assert learned_from([], SETUP) == UNTAUGHT
+
+
+def test_lessons_of_one_printer_add_up_and_are_all_named():
+    may = Lesson("your coupon of May", SETUP, tuple(tried_rows(COUPON, [(1, Outcome()), (3, Outcome())])))
+    june = Lesson("your print of June", SETUP, tuple(tried_rows(COUPON, [(3, Outcome(held=False))])))
+    found = learned_from([may, june], SETUP)
+    assert found.clear_bridge == 4.4  # what sagged once is not trusted again
+    assert found.source == "your coupon of May and your print of June"
+
+
+def test_a_piece_that_stuck_taught_more_than_fingers():
+    forces = snap_row(tried_rows(COUPON, [(1, Outcome())])[0].necks, SETUP).sideways.high
+    assert taught((1, Outcome(came_off="stuck"))).fingers == pytest.approx(min(FINGERS_N, 0.9 * forces))
+
+
+def test_planning_keeps_to_what_was_learned(bench):
+    _, span = span_of(bench(length=60.0, strip=2.0, fin=2.0))
+    usual = plan_row(span, RowWishes(), SETUP)
+    taught_plan = plan_row(span, RowWishes(), SETUP, learned=Learned(least_printable=0.58, clear_bridge=7.0))
+    assert usual.tip == pytest.approx(0.45)
+    assert taught_plan.tip == pytest.approx(0.6)
+    assert usual.clear_bridge <= 5.0 < taught_plan.clear_bridge <= 7.0
+    assert {"tip", "clear_bridge"} <= taught_plan.automatic
+    set_by_hand = plan_row(span, RowWishes(tip=0.3, clear_bridge=3.0), SETUP, learned=Learned(0.58, 7.0))
+    assert set_by_hand.tip == 0.3
+    assert set_by_hand.clear_bridge <= 3.0

@@ -178,8 +178,13 @@ def test_rows_that_hold_the_same_piece(bench):
     assert codes(proof)["locked_in"] == "note"
     assert len(proof.piece.rows) == 2
     assert proof.piece.pull.high > proof.snap.pull.high
-    strong = proved(bench(), standing=[Necks("up", 9, 0.45, 0.6, 1.5)], tip=1.0, teeth=12, foot=2.0)
-    assert codes(strong)["locked_in"] == "warn"
+    there = [Necks("up", 9, 0.45, 0.6, 1.5)]
+    strong = proved(bench(), standing=there, tip=1.0, teeth=12, foot=2.0)
+    assert codes(strong)["locked_in"] == "note"  # pliers do it
+    cure = next(f for f in strong.findings if f.code == "locked_in").remedy
+    assert "locked_in" not in codes(proved(bench(), standing=there, tip=1.0, teeth=12, foot=2.0, thickness=cure.value))
+    stuck = proved(bench(), standing=there, tip=1.6, teeth=20, foot=1.6, thickness=1.15)
+    assert codes(stuck)["locked_in"] == "warn"  # a knife is wanted
 
 
 def test_a_piece_that_topples(bench, as_mesh, solid_box):

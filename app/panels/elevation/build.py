@@ -183,7 +183,8 @@ def _left_out(
     if plan is None or not wishes.left_out:
         return ()
     try:
-        full = plan_row(span, replace(wishes, left_out=()), setup, standing)
+        kept = replace(wishes, left_out=(), clear_bridge=plan.clear_limit, tip=plan.tip, thickness=plan.thickness)
+        full = plan_row(span, kept, setup, standing)
     except PlanRefused:
         return ()
     gone = [i for i in range(full.teeth) if full.numbers[i] in wishes.left_out]

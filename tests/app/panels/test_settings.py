@@ -17,7 +17,7 @@ from app.panels.log_view import LogView, system_information
 from app.panels.preferences import Preferences
 from app.settings import Settings
 from app.shortcuts import Shortcuts
-from core.design.setup import PrintSetup
+from core.design.setup import FIGURES, PrintSetup
 
 
 @pytest.fixture(autouse=True)
@@ -59,8 +59,8 @@ def test_every_setting_with_a_page_has_a_control(preferences: Preferences) -> No
     shown = {spec.name for spec in (*settings_fields("look"), *settings_fields("work"))}
     assert shown == {"theme", "type_scale", "animation", "language", "unit"}
     assert shown == set(preferences.look.controls)
-    assert {spec.name for spec in setup_fields()} == set(PrintSetup.__dataclass_fields__)
-    assert set(preferences.setup.form.controls) == set(PrintSetup.__dataclass_fields__)
+    assert {spec.name for spec in setup_fields()} == {f.name for f in FIGURES}
+    assert set(preferences.setup.form.controls) == {f.name for f in FIGURES}
 
 
 def test_a_choice_is_kept_at_once_and_told(qtbot: QtBot, preferences: Preferences) -> None:

@@ -1,0 +1,108 @@
+"""What a row holds, and what holds it too: the sacrificial piece under its ledge, with every row that keeps it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final, Protocol
+
+import numpy as np
+
+from core.design.span import Span
+from core.diagnose.rows_present import RowPresent
+from core.diagnose.sacrificial import Split
+from core.diagnose.survey import sides_of
+from core.geometry.mesh import I64, Mesh
+from core.job.pipeline import RowDesign
+from core.proof.snap import Necks
+
+#: No piece: ledge and edge belong together, so a row between them keeps nothing that could come off.
+NO_PIECE: Final = -1
+
+
+class Diagnosed(Protocol):
+    """What is needed of an inspection."""
+
+    @property
+    def rows(self) -> tuple[RowPresent, ...]: ...
+    @property
+    def split(self) -> Split: ...
+
+
+@dataclass(frozen=True, eq=False)
+class Known:
+    """The rows that are there and the pieces of a part: what is sent along when a row is to be proved elsewhere."""
+
+    rows: tuple[RowPresent, ...]
+    split: Split
+
+
+@dataclass(frozen=True, eq=False)
+class Company:
+    """What holds the same piece as a row.
+
+    ``standing`` are the designer's rows, ``beside`` the necks of the job's other rows; ``piece`` is the piece itself
+    (bed mm) where it is a body of its own that stands on the bed.
+    """
+
+    standing: tuple[RowPresent, ...] = ()
+    beside: tuple[Necks, ...] = ()
+    piece: Mesh | None = None
+
+
+#: Nothing else holds the piece, as far as is known.
+ALONE: Final = Company()
+
+
+def company(mesh: Mesh, found: Diagnosed | None, design: RowDesign, others: Sequence[RowDesign]) -> Company:
+    """What holds the same piece as the row of ``design``; ``mesh`` is the inspected part in bed mm."""
+    if found is None:
+        return ALONE
+    piece = piece_held(mesh, design.span, found.split)
+    if piece == NO_PIECE:
+        return ALONE
+    beside = [d for d in others if d is not design and piece_held(mesh, d.span, found.split) == piece]
+    return Company(
+        rows_holding(found, piece), tuple(necks_of_design(d) for d in beside), body_of(mesh, found.split, piece)
+    )
+
+
+@lru_cache(maxsize=32)
+def piece_held(mesh: Mesh, span: Span, split: Split) -> int:
+    """Number of the piece that a row in ``span`` would hold: that of its ledge. ``mesh`` in bed mm, as it was split.
+
+    NO_PIECE when the ledge is kept, belongs to the same piece as the edge, or was not found.
+    """
+    ledge, edge = sides_of(mesh, span)
+    held, part = split.piece_of(ledge), split.piece_of(edge)
+    if held < 0 or held == part or split.pieces[held].sacrificial is False:
+        return NO_PIECE
+    return held
+
+
+def rows_holding(found: Diagnosed, piece: int) -> tuple[RowPresent, ...]:
+    """The designer's rows whose teeth hold a piece. Cut teeth belong to the piece of their ledge."""
+    return tuple(r for r in found.rows if found.split.piece_of(_cuts(r)) == piece)
+
+
+def necks_of_design(design: RowDesign) -> Necks:
+    """A new row as far as its hold goes."""
+    plan, name = design.plan, f"row {design.row.number}"
+    return Necks(design.span.direction, plan.teeth, plan.tip, plan.thickness, plan.height, name=name)
+
+
+@lru_cache(maxsize=4)
+def body_of(mesh: Mesh, split: Split, piece: int) -> Mesh | None:
+    """A piece as a mesh of its own (bed mm), None when it is only a limb of a skin, which has no closed surface."""
+    mine = split.label == piece
+    edges = np.sort(mesh.triangles[mine][:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
+    _, count = np.unique(edges[:, 0].astype(np.int64) * len(mesh.vertices) + edges[:, 1], return_counts=True)
+    if not mine.any() or (count % 2).any():
+        return None
+    used, index = np.unique(mesh.triangles[mine], return_inverse=True)
+    return Mesh(mesh.vertices[used], index.reshape(-1, 3).astype(np.int32))
+
+
+def _cuts(row: RowPresent) -> I64:
+    return np.concatenate(row.cuts) if row.cuts else np.zeros(0, np.int64)
