@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from core.geometry.mesh import Mesh, joined
-from core.geometry.solids import united
+from core.geometry.skin import added_to, one_surface
 
 Bond = Literal["shells", "skin"]
 
@@ -17,4 +17,4 @@ def bonded(part: Mesh, teeth: list[Mesh], bond: Bond, mm_per_unit: float = 1.0) 
     """
     if bond == "shells" or not teeth:
         return joined([part, *teeth])
-    return united(part, teeth, mm_per_unit)
+    return added_to(one_surface(part), teeth, mm_per_unit)

@@ -5,13 +5,15 @@ Works recentred in float64, so a part far from the origin loses nothing.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from manifold3d import Error, Manifold, Mesh64, OpType
 
-from core.errors import MeshProblem, NotASolid
+from core.errors import NotASolid
 from core.geometry.mesh import F64, Mesh
-from core.geometry.topology import Topology
-from core.geometry.weld import weld
+from core.geometry.topology import Topology, shells
+from core.geometry.weld import first_equal
 
 #: How many trouble spots an error names at most.
 SPOTS = 20
@@ -25,22 +27,26 @@ def solid_of(mesh: Mesh, origin: F64, topology: Topology | None = None) -> Manif
     Shells that are inside out are cavities and are taken away, largest first (the winding-number reading).
     Raises NotASolid with the places where the mesh is open or crowded.
     """
-    shells = _as_solid(Mesh(mesh.vertices - origin, mesh.triangles), origin, topology).decompose()
-    if len(shells) == 1:
-        return shells[0] if shells[0].volume() > 0 else _reversed(shells[0])
-    shells.sort(key=lambda s: -abs(s.volume()))
+    raw = solid_as_it_is(Mesh(mesh.vertices - origin, mesh.triangles), origin, topology)
+    if not shells(mesh).any():
+        return raw if raw.volume() > 0 else _reversed(raw)
+    parts = sorted(raw.decompose(), key=lambda s: -abs(s.volume()))
     out = Manifold()
     run: list[Manifold] = []
-    for shell in shells:
-        if shell.volume() >= 0:
-            run.append(shell)
+    for part in parts:
+        if part.volume() >= 0:
+            run.append(part)
             continue
-        out = Manifold.batch_boolean([out, *run], OpType.Add) - _reversed(shell)
+        out = Manifold.batch_boolean([out, *run], OpType.Add) - _reversed(part)
         run = []
     return Manifold.batch_boolean([out, *run], OpType.Add) if run else out
 
 
-def _as_solid(mesh: Mesh, origin: F64, topology: Topology | None) -> Manifold:
+def solid_as_it_is(mesh: Mesh, origin: F64, topology: Topology | None = None) -> Manifold:
+    """The mesh as a solid, its shells left as they are; ``origin`` only tells where the places of an error lie.
+
+    Raises NotASolid like ``solid_of``.
+    """
     if not len(mesh.triangles):
         raise NotASolid("The mesh has no facets.", "Open another file.")
     solid = Manifold(
@@ -74,39 +80,26 @@ def _reversed(solid: Manifold) -> Manifold:
     )
 
 
-def mesh_of(solid: Manifold, origin: F64) -> Mesh:
-    """The surface of a solid, moved back by ``origin``, mm."""
+def union_of(meshes: Sequence[Mesh], origin: F64) -> Manifold:
+    """The union of what the meshes (mm, one frame) enclose, moved by −``origin``. Raises NotASolid."""
+    return Manifold.batch_boolean([solid_of(m, origin) for m in meshes], OpType.Add)
+
+
+def mesh_of(solid: Manifold, origin: F64 | None = None) -> Mesh:
+    """The surface of a solid, moved back by ``origin`` if given, mm."""
     raw = solid.to_mesh64()
-    points = np.asarray(raw.vert_properties, np.float64)[:, :3] + origin
-    return Mesh(points, np.asarray(raw.tri_verts).astype(np.int32))
-
-
-def united(part: Mesh, additions: list[Mesh], mm_per_unit: float = 1.0) -> Mesh:
-    """One skin around the part and the additions (mm, one frame), closed also after rounding to a file's float32.
-
-    ``mm_per_unit`` is what one number of the file to be written means. Additions are united with each other first,
-    which is several times faster than one by one. Raises NotASolid when the part does not enclose a volume,
-    MeshProblem when the skin would not survive the rounding.
-    """
-    origin = part.bounds.mean(axis=0)
-    whole = solid_of(part, origin)
-    teeth = Manifold.batch_boolean([solid_of(a, origin) for a in additions], OpType.Add)
-    skin = whole + teeth
-    for tolerance in SETTLE_STEPS:
-        mesh = mesh_of(skin.simplify(tolerance) if tolerance else skin, origin)
-        settled = rounded(mesh, mm_per_unit)
-        if Topology.of(settled).watertight:
-            return settled
-    raise MeshProblem(
-        "The united skin would not be closed after rounding to the numbers of the file.",
-        "Bond as lapped shells, or move the part nearer to the origin of its file.",
-    )
+    points = np.asarray(raw.vert_properties, np.float64)[:, :3]
+    return Mesh(points if origin is None else points + origin, np.asarray(raw.tri_verts).astype(np.int32))
 
 
 def rounded(mesh: Mesh, mm_per_unit: float = 1.0) -> Mesh:
     """The mesh (mm) as it reads back from a file of float32 numbers: rounded, equal points joined, slivers gone."""
     numbers = (mesh.vertices / mm_per_unit).astype(np.float32)
-    points, triangles = weld(numbers[mesh.triangles])
-    a, b, c = triangles.T
-    kept = triangles[(a != b) & (b != c) & (a != c)]
-    return Mesh(points.astype(np.float64) * mm_per_unit, kept)
+    first = first_equal(numbers)
+    a, b, c = (first[mesh.triangles[:, k]] for k in range(3))
+    real = (a != b) & (b != c) & (a != c)
+    triangles = np.column_stack([a, b, c]) if real.all() else np.column_stack([a[real], b[real], c[real]])
+    used = np.zeros(len(first), np.bool_)
+    used[triangles] = True
+    new = np.cumsum(used, dtype=np.int32) - np.int32(1)
+    return Mesh(numbers[used].astype(np.float64) * mm_per_unit, new[triangles])

@@ -112,6 +112,19 @@ class Topology:
         out: F64 = np.bincount(self.shell_of_triangle, weights=parts, minlength=self.shell_count).astype(np.float64)
         return out
 
+    def shell_boxes(self) -> tuple[F64, F64]:
+        """Smallest and largest coordinates of every shell, two (k, 3) float64, mm, the mesh's frame."""
+        shell = np.full(len(self.mesh.vertices), -1, np.int32)
+        shell[self.mesh.triangles] = self.shell_of_triangle[:, None]
+        order = np.argsort(shell, kind="stable")[np.count_nonzero(shell < 0) :]
+        starts = np.searchsorted(shell[order], np.arange(self.shell_count))
+        points = self.mesh.vertices[order]
+        # Column by column: reducing narrow rows at once is ten times slower.
+        low, high = (
+            np.column_stack([f.reduceat(points[:, i], starts) for i in range(3)]) for f in (np.minimum, np.maximum)
+        )
+        return low, high
+
 
 def signed_turns(mesh: Mesh, edges: I32, edge_triangles: I32) -> F64:
     """Signed turn of edges (radians, see the module), given (e, 2) vertex and (e, 2) triangle ids."""

@@ -56,6 +56,15 @@ def weld(corners: NDArray[np.floating]) -> tuple[NDArray[np.floating], I32]:
     return _numbered(points, first)
 
 
+def first_equal(points: NDArray[np.floating]) -> I64:
+    """For each of the points (n, 3), float32 or float64, any unit, the number of the first that equals it, (n,) int64.
+
+    >>> first_equal(np.float64([[1, 2, 3], [0, 0, 0], [1, 2, 3]])).tolist()
+    [0, 1, 0]
+    """
+    return _first_appearance(_keys(points + points.dtype.type(0.0)))
+
+
 def _keys(points: NDArray[np.floating]) -> list[U64]:
     """The bits of every point in two (float32) or three (float64) uint64 columns: equal keys, equal points."""
     if points.dtype == np.float64:
