@@ -22,7 +22,6 @@ from core.errors import SnapcombError
 from core.geometry.mesh import Mesh, joined
 from core.geometry.polyline import Polyline
 from core.geometry.skin import added_to, one_surface
-from core.geometry.skin import added_to, one_surface
 from core.job.job import Job, Pick, Row
 
 T = TypeVar("T")
