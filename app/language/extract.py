@@ -10,14 +10,15 @@ import ast
 import json
 import sys
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, get_type_hints
 
 import msgspec
 
 from app.settings import Settings
-from core.design.setup import PrintSetup
+from core.design.setup import FIGURES
+from samples import SAMPLES
 
 ROOT: Final = Path(__file__).resolve().parents[2]
 
@@ -60,12 +61,18 @@ def from_settings() -> Iterator[tuple[str, str]]:
 
 def from_setup() -> Iterator[tuple[str, str]]:
     """Labels of the print setup, and where its defaults come from."""
-    for f in fields(PrintSetup):
+    for f in FIGURES:
         yield from (("SetupDialog", str(f.metadata[key])) for key in ("label", "source"))
 
 
+def from_samples() -> Iterator[tuple[str, str]]:
+    """Titles of the samples and what is said about them."""
+    for sample in SAMPLES:
+        yield from (("Samples", text) for text in (sample.title, sample.line))
+
+
 #: Texts that are asked for by a name, with what lists them.
-LISTED: Final[tuple[Callable[[], Iterable[tuple[str, str]]], ...]] = (from_settings, from_setup)
+LISTED: Final[tuple[Callable[[], Iterable[tuple[str, str]]], ...]] = (from_settings, from_setup, from_samples)
 
 
 def everything(root: Path = ROOT) -> tuple[list[Asked], list[Unclear]]:

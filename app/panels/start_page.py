@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from PySide6.QtCore import QRectF, Qt, Signal
+from PySide6.QtCore import QCoreApplication, QRectF, Qt, Signal
 from PySide6.QtGui import QDragEnterEvent, QDragLeaveEvent, QDropEvent, QPainter, QPaintEvent, QPixmap
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
@@ -180,7 +180,9 @@ class StartPage(QScrollArea):
         """Show the samples; emits nothing."""
         self._sample_cards = {}
         for entry in entries:
-            card = Card(entry.title, entry.about, entry.picture, parent=self)
+            title = QCoreApplication.translate("Samples", entry.title)
+            about = QCoreApplication.translate("Samples", entry.about)
+            card = Card(title, about, entry.picture, parent=self)
             card.clicked.connect(_sends(self.sample_chosen.emit, entry.name))
             self._sample_cards[entry.name] = card
         _fill(self.sample_grid, self._sample_cards.values())

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QPointF, Qt
+from PySide6.QtCore import QCoreApplication, QPointF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
 
 from app.look import fonts
@@ -35,8 +35,8 @@ FINE_PEN, STRONG_PEN, BORDER_PEN = 0.7, 1.2, 0.9
 class BedDrawing:
     """Draws the bed below a part with the given bounds (2, 3), bed mm."""
 
-    def __init__(self, word: str = "FRONT") -> None:
-        self.word = word
+    def __init__(self, word: str = "") -> None:
+        self.word = word or QCoreApplication.translate("BedDrawing", "FRONT")
         self._bounds = np.zeros((2, 3))
         self.step = RULE_MM
         self.low, self.high = np.zeros(2), np.zeros(2)

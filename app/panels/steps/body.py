@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 
 from app.bench import Bench
 from app.look.tokens import Space, Type
-from app.panels.widgets import Banner, LengthBox, State, ThemedLabel
+from app.panels.widgets import Banner, LengthBox, SideBySide, State, ThemedLabel
 from core.units import format_length
 
 
@@ -48,15 +48,10 @@ class Body(QWidget):
         self.column.addWidget(made)
         return made
 
-    def row(self, *widgets: QWidget, stretch: bool = False) -> QHBoxLayout:
-        """Widgets side by side."""
-        line = QHBoxLayout()
-        line.setSpacing(Space.S)
-        for widget in widgets:
-            line.addWidget(widget)
-        if stretch:
-            line.addStretch(1)
-        self.column.addLayout(line)
+    def row(self, *widgets: QWidget, stretch: bool = False) -> SideBySide:
+        """Widgets side by side, or one below the other where their words need the room."""
+        line = SideBySide(widgets, stretch=stretch)
+        self.column.addWidget(line)
         return line
 
     def grid(self, *boxes: QWidget) -> QGridLayout:

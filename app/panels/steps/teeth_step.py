@@ -60,8 +60,8 @@ class TeethStep(Body):
         self.clear = VerbButton(self.tr("Clear the row"))
         self.clear.clicked.connect(lambda: self.bench.change(self.tr("Clear the row"), drop_draft))
         line = self.row(self.add, self.clear)
-        line.setStretch(0, 3)
-        line.setStretch(1, 2)
+        line.set_stretch(0, 3)
+        line.set_stretch(1, 2)
         self._open = False
         for name, box in (*self.boxes.items(), *self.extra.items()):
             box.edited.connect(lambda value, n=name: self._set(n, value))
@@ -135,7 +135,7 @@ class TeethStep(Body):
         row = self._like_row()
         self.like.setVisible(visible and row is not None)
         if row is not None:
-            self.like.setText(self.tr("Size them like the {0} teeth that are there").format(row.teeth))
+            self.like.setText(self.tr("Size them like the {0} teeth there").format(row.teeth))
         self.trouble.setVisible(visible and self.trouble.isVisible())
 
     def _figures(self, plan: RowPlan, wishes: RowWishes) -> None:

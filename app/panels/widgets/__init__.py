@@ -8,6 +8,7 @@ from app.panels.widgets.length_box import CountBox, LengthBox, NumberBox
 from app.panels.widgets.painted import ThemedLabel
 from app.panels.widgets.segmented import Choice, Segmented
 from app.panels.widgets.sheet_line import SheetLine
+from app.panels.widgets.side_by_side import SideBySide
 from app.panels.widgets.state_mark import State, StateMark
 
 __all__ = [
@@ -22,6 +23,7 @@ __all__ = [
     "NumberBox",
     "Segmented",
     "SheetLine",
+    "SideBySide",
     "State",
     "StateMark",
     "Stepper",

@@ -9,7 +9,7 @@ import pytest
 from app.language.extract import catalogue_of, everything
 
 #: Functions that ask for texts by a name; what they ask for is listed from the settings and the print setup.
-BY_NAME = {"_setting", "_setup", "_control"}
+BY_NAME = {"_setting", "_setup", "_control", "set_samples"}
 
 
 @pytest.fixture
@@ -17,7 +17,7 @@ def source(tmp_path: Path) -> Path:
     folder = tmp_path / "app"
     folder.mkdir()
     (folder / "words.py").write_text(
-        '''
+        """
 from PySide6.QtCore import QCoreApplication
 translate = QCoreApplication.translate
 
@@ -31,10 +31,10 @@ def names():
     def tr(text):
         return translate("Steps", text)
     return [tr("first"), tr("second")]
-'''
+"""
     )
     (folder / "panel.py").write_text(
-        '''
+        """
 from app.words import _tr as words, said
 
 class Panel(QWidget):
@@ -53,7 +53,7 @@ class Panel(QWidget):
         QCoreApplication.translate("Free", "standing")
         self.tr(name)
         self.tr(f"{name} teeth")
-'''
+"""
     )
     return tmp_path
 
