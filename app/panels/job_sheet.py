@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from app.bench import Bench
-from app.look.current import colour
+from app.look.current import colour, sheet_width
 from app.look.fonts import lettering_font
 from app.look.tokens import Space, Type
 from app.panels.steps.body import Body
@@ -55,7 +55,7 @@ class JobSheet(QWidget):
     def __init__(self, bench: Bench, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.bench = bench
-        self.setFixedWidth(Space.SHEET_WIDTH)
+        self.setFixedWidth(sheet_width())
         self.head = _Head()
         self.bodies: dict[int, Body] = {
             PART: PartStep(bench), POSE: PoseStep(bench), SPOTS: SpotsStep(bench), SPAN: SpanStep(bench),
@@ -92,6 +92,7 @@ class JobSheet(QWidget):
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
         scroll.setWidget(inner)
         self.limits = ThemedLabel("", "ink2", Type.LABEL)
+        self.limits.setWordWrap(True)
         self.setup = LinkButton(self.tr("Setup"))
         self.setup.clicked.connect(self.setup_asked)
         foot = QHBoxLayout()
@@ -142,6 +143,11 @@ class JobSheet(QWidget):
                 setup.overhang, f"{setup.clear_bridge:.2f}"
             )
         )
+
+    def changeEvent(self, event: QEvent) -> None:  # noqa: N802
+        if event.type() == QEvent.Type.StyleChange:  # letters may have grown
+            self.setFixedWidth(sheet_width())
+        super().changeEvent(event)
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
         painter = QPainter(self)
