@@ -125,7 +125,7 @@ class Mesh:
     @cached_property
     def content_hash(self) -> str:
         """SHA-256 of the arrays, hexadecimal: names the mesh in caches and across processes."""
-        digest = hashlib.sha256(np.int64([len(self.vertices), len(self.triangles)]).tobytes())
+        digest = hashlib.sha256(np.array([len(self.vertices), len(self.triangles)], np.int64).tobytes())
         digest.update(self.vertices.data)
         digest.update(self.triangles.data)
         return digest.hexdigest()
