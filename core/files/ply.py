@@ -114,10 +114,21 @@ def _numbers(file: _File, name: str, place: int) -> F64:
     """One scalar property of all rows, (count,) float64."""
     starts = file.rows[name].starts[place]
     if file.header.text:
-        return np.array([decimal(file.tokens[i], f"The {name} list") for i in starts.tolist()], dtype=np.float64)
+        return _decimals([file.tokens[i] for i in starts.tolist()], f"The {name} list")
     numbers = _gather(file.data, starts, 1, file.element(name).properties[place].type)[:, 0]
     with np.errstate(invalid="ignore"):  # signalling NaNs are found and named later
         return numbers.astype(np.float64)
+
+
+def _decimals(tokens: list[bytes], where: str) -> F64:
+    """The values of tokens; the slow way when one of them may be no plain number, to name it."""
+    try:
+        values = np.array(list(map(float, tokens)), dtype=np.float64)
+        if np.isfinite(values).all() and not any(b"_" in token for token in tokens):
+            return values
+    except ValueError:
+        pass
+    return np.array([decimal(token, where) for token in tokens], dtype=np.float64)
 
 
 def _gather(data: bytes, starts: I64, size: int, kind: str) -> NDArray[np.generic]:

@@ -16,15 +16,14 @@ import numpy as np
 from core.errors import RefusedFile, SnapcombError
 from core.files import obj, ply, stl, stl_text, threemf
 from core.files.content import Content, likely_unit, step_note
-from core.files.guard import DEFAULT, Format, Limits, load, shown, sniff
+from core.files.guard import DEFAULT, HEAD, Format, Limits, load_raw, shown, sniff
 from core.geometry.mesh import Mesh
 from core.geometry.part import Part, Source
 from core.units import MM_PER, UnitName
 
 Reader = Callable[[bytes, str | None, Limits], Content]
 
-_READERS: Final[dict[Format, Reader]] = {
-    "stl": stl.read,
+_TEXTS: Final[dict[Format, Reader]] = {
     "stl text": stl_text.read,
     "obj": obj.read,
     "ply": ply.read,
@@ -49,17 +48,19 @@ def read_part(
     """
     path = Path(path)
     with naming(path):
-        data, state = load(path, limits)
+        data, state = load_raw(path, limits)
         content, digest, form = parse(data, path.suffix, choice, limits)
         return _part(path, content, unit, _source(path, state, digest, form, choice))
 
 
-def parse(data: bytes, suffix: str, choice: str | None, limits: Limits = DEFAULT) -> tuple[Content, str, Format]:
+def parse(
+    data: bytes | memoryview, suffix: str, choice: str | None, limits: Limits = DEFAULT
+) -> tuple[Content, str, Format]:
     """Content, SHA-256 and format of a file's bytes; the digest is computed beside the parsing."""
     with ThreadPoolExecutor(1) as pool:
         digest = pool.submit(hashlib.sha256, data)
-        form = sniff(data, suffix)
-        content = _READERS[form](data, choice, limits)
+        form = sniff(bytes(data[:HEAD]), suffix, len(data))
+        content = stl.read(data, choice, limits) if form == "stl" else _TEXTS[form](bytes(data), choice, limits)
         return content, digest.result().hexdigest(), form
 
 

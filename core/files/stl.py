@@ -28,14 +28,14 @@ TAKE_WHOLE: Final = "take_whole_facets"
 TAKE_DECLARED: Final = "take_declared_facets"
 
 
-def read(data: bytes, choice: str | None = None, limits: Limits = DEFAULT) -> Content:
+def read(data: bytes | memoryview, choice: str | None = None, limits: Limits = DEFAULT) -> Content:
     """The mesh of a binary STL file, file numbers, welded bit for bit.
 
     Raises NeedsChoice ("take_whole_facets", "take_declared_facets") when count and size disagree,
     UnreadableFile and RefusedFile for what cannot be trusted.
     """
     _vet_whole(data)
-    count, notes = facet_count(data[:HEAD], len(data), choice)
+    count, notes = facet_count(bytes(data[:HEAD]), len(data), choice)
     vet_count(count, limits)
     records = facets(data, count)
     corners = np.ascontiguousarray(records["corners"])
@@ -43,12 +43,12 @@ def read(data: bytes, choice: str | None = None, limits: Limits = DEFAULT) -> Co
     return welded(corners, notes=notes)
 
 
-def facets(data: bytes, count: int) -> NDArray[np.void]:
+def facets(data: bytes | memoryview, count: int) -> NDArray[np.void]:
     """The first ``count`` records as a read-only view of the bytes, (count,) of FACET, file numbers."""
     return np.frombuffer(data, FACET, count, HEAD)
 
 
-def _vet_whole(data: bytes) -> None:
+def _vet_whole(data: bytes | memoryview) -> None:
     """Nothing is offered for recovery that is not made of facets. Raises UnreadableFile."""
     if len(data) < HEAD:
         raise UnreadableFile(

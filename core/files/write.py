@@ -174,6 +174,7 @@ def write_patched(
         with naming(source.path):
             unchanged = _unchanged(source, pool)
             pieces, check, total, notes = _patch(source, added, choice)
+            notes += step_note(added_mm) if source.format == "stl" else ()
         with naming(path):
             write_safely(path, pieces, _both(check, unchanged), inputs=[source.path], replace=replace)
     return Written(path, total, sum(map(len, pieces)), notes)

@@ -75,7 +75,10 @@ def test_every_call_fails_once(call, number, tmp_path, monkeypatch):
         with monkeypatch.context() as patch:
             faults = Faults(patch, call, at, number)
             problem = attempt(target)
-        swallowed = faults.struck and call in ("fsync", "chmod")  # the folder's fsync, the mode of a file that went away
+        swallowed = faults.struck and call in (
+            "fsync",
+            "chmod",
+        )  # the folder's fsync, the mode of a file that went away
         assert faults.struck == (problem is not None) or swallowed
         if problem is None:
             assert target.read_bytes() == b"".join(NEW)
