@@ -12,16 +12,16 @@ from pathlib import Path
 from typing import Literal
 
 import numpy as np
-from core.diagnose.inspection import Inspection
-from core.proof.prove import Proof
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from app.store import Store
 from app.work.runner import Runner
+from core.design.learned import Learned
 from core.design.plan import RowWishes
 from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.diagnose.edge_index import EdgeIndex
+from core.diagnose.inspection import Inspection
 from core.diagnose.rows_present import RowPresent
 from core.errors import NeedsChoice, PlanRefused, SnapcombError
 from core.geometry.chains import Chain
@@ -31,11 +31,15 @@ from core.geometry.pose import Pose, as_filed, seat_on_face, turn_about_vertical
 from core.job import job as edits
 from core.job.fit import gap_pick
 from core.job.hand_over import HandedOver
+from core.job.holding import Known
 from core.job.job import Frame, Job, Pick, Row
 from core.job.like import like_row
 from core.job.pipeline import Pipeline, RowDesign
 from core.job.propose import face_as_ledge
+from core.proof.advice import Advice, Aim, advise
 from core.proof.findings import Finding
+from core.proof.learn import Lesson, learned_from
+from core.proof.prove import Proof
 from core.units import UnitName
 
 Mode = Literal["pick", "ledge", "measure", "seat", "axes"]
@@ -54,7 +58,17 @@ class View:
     accepted: bool = False
     waiting: Polyline | None = None
     chosen_spot: int = 0
+    layer: int | None = None
     measured: list[F64] = field(default_factory=list)
+
+
+@dataclass(frozen=True, eq=False)
+class Proved:
+    """A row as it was proved, what the proof follows from, and the proof, None where there can be none."""
+
+    row: Row
+    key: object
+    proof: Proof | None
 
 
 @dataclass
@@ -64,7 +78,10 @@ class Results:
     edges: EdgeIndex | None = None
     inspection: Inspection | None = None
     inspected: Job | None = None
+    #: The proof of the row in hand or, with none in hand, of the row added last.
     proof: Proof | None = None
+    proofs: dict[int, Proved] = field(default_factory=dict)
+    advice: Advice | None = None
     handed: HandedOver | None = None
     #: What is wrong with the pick or the wishes in hand: where it was made, and the sentence.
     trouble: dict[str, str] = field(default_factory=dict)
@@ -81,6 +98,8 @@ class Bench(QObject):
     written = Signal(object)
     choice_needed = Signal(object, object)
     spot_chosen = Signal(object)
+    place_shown = Signal(object)
+    layer_shown = Signal()
 
     def __init__(self, store: Store, runner: Runner, setup: PrintSetup | None = None) -> None:
         super().__init__()
@@ -88,6 +107,8 @@ class Bench(QObject):
         self.pipeline = Pipeline()
         self.view, self.results = View(), Results()
         self.setup = setup or PrintSetup()
+        #: What was printed before: goes into every new job.
+        self.lessons: tuple[Lesson, ...] = ()
         self._settle = QTimer(self, singleShot=True, interval=SETTLE)
         self._settle.timeout.connect(self._work)
         store.changed.connect(self._changed)
@@ -121,7 +142,7 @@ class Bench(QObject):
         self.view = View(unit=self.view.unit)
         self.results = Results(edges=edges)
         job.part.__dict__["topology"] = edges.graph.topology
-        self.store.open(job)
+        self.store.open(replace(job, lessons=self.lessons))
         self.part_shown.emit()
 
     def close(self) -> None:
@@ -142,8 +163,11 @@ class Bench(QObject):
             self._new_pose(new, fresh=old is None or old.part is not new.part)
         if new.draft is None:
             self.view.accepted = False
-            self.results.proof = None
             self._last_design = None
+        self._take_proof(new)
+        advice = self.results.advice
+        if advice is not None and (new.draft is None or new.draft.wishes != advice.wishes):
+            self.results.advice = None
         if old is not None and old.rows != new.rows:
             self.results.handed = None
         self._settle.start()
@@ -191,8 +215,8 @@ class Bench(QObject):
 
     def _inspection_stale(self, job: Job) -> bool:
         last = self.results.inspected
-        return self._moved(job) or (last is not None and (last.setup, last.dismissed, last.pieces) != (
-            job.setup, job.dismissed, job.pieces))  # fmt: skip
+        return self._moved(job) or (last is not None and (last.limits, last.dismissed, last.pieces) != (
+            job.limits, job.dismissed, job.pieces))  # fmt: skip
 
     def _measured(self, job: Job, found: list[tuple[Pick, Span | SnapcombError]]) -> None:
         for pick, span in found:
@@ -204,17 +228,63 @@ class Bench(QObject):
     def _inspected(self, job: Job, found: Inspection) -> None:
         self.results.inspection = found
         self.view.chosen_spot = 0
+        if self.job is not None:
+            self._prove(self.job)
         self.refreshed.emit()
 
     def _prove(self, job: Job) -> None:
-        row = job.draft or (job.rows[-1] if job.rows else None)
-        if row is None or not self.pipeline.span_known(job, row.pick):
+        """Ask for the proof of the row in hand, or of one that is not proved yet; one at a time."""
+        row = next((r for r in self.rows_to_prove(job) if self._unproved(job, r)), None)
+        if row is None:
+            self._take_proof(job)
             return
-        self.runner.post("proof", "prove", job, row, then=self._proved)
+        found = self.results.inspection
+        known = None if found is None else Known(found.rows, found.split)
+        key = self._proof_key(job, row)
+        self.runner.post(
+            "proof", "prove", job, row, known,
+            then=lambda proof: self._proved(Proved(row, key, proof)),
+            fail=lambda _: self._proved(Proved(row, key, None)),
+        )  # fmt: skip
 
-    def _proved(self, proof: Proof | None) -> None:
-        self.results.proof = proof
+    def rows_to_prove(self, job: Job) -> list[Row]:
+        """The rows of a job that can be proved at once, the one in hand first, then those added last."""
+        rows = ([job.draft] if job.draft else []) + list(reversed(job.rows))
+        return [r for r in rows if self.pipeline.span_known(job, r.pick)]
+
+    def _proof_key(self, job: Job, row: Row) -> tuple[object, ...]:
+        """What the proof of a row follows from."""
+        others = tuple(r for r in job.rows if r.number != row.number)
+        return (job.part.mesh, job.pose, job.setup, job.lessons, row, others, self.results.inspection)
+
+    def _unproved(self, job: Job, row: Row) -> bool:
+        kept = self.results.proofs.get(row.number)
+        return kept is None or kept.key != self._proof_key(job, row)
+
+    def _proved(self, done: Proved) -> None:
+        self.results.proofs[done.row.number] = done
+        if self.job is not None:
+            self._take_proof(self.job)
+            if not self.runner.busy("proof"):
+                self._prove(self.job)
         self.refreshed.emit()
+
+    def _take_proof(self, job: Job) -> None:
+        """The proof to show for the row in hand, kept from before until the new one is there."""
+        row = next(iter(self.rows_to_prove(job)), None)
+        self.results.proof = None if row is None else self._kept_proof(row)
+
+    def _kept_proof(self, row: Row) -> Proof | None:
+        kept = self.results.proofs.get(row.number)
+        return kept.proof if kept is not None and kept.row.pick == row.pick else None
+
+    def proved(self) -> list[tuple[Row, Proof]]:
+        """The row in hand with its proof or, with none in hand, every added row that has one."""
+        job = self.job
+        if job is None:
+            return []
+        rows = [job.draft] if job.draft else list(job.rows)
+        return [(r, proof) for r in rows if (proof := self._kept_proof(r)) is not None]
 
     # What can be shown at once
 
@@ -452,14 +522,61 @@ class Bench(QObject):
             return None
         return next((f for f in proof.findings if f.level != "note"), None)
 
-    def remedy(self, code: str) -> None:
-        """Do what a finding proposes."""
-        proof = self.results.proof
+    def remedy(self, code: str, number: int | None = None) -> None:
+        """Do what a finding proposes about the row in hand, or about an added one, which is then in hand."""
+        row, proof = next(((r, p) for r, p in self.proved() if number in (None, r.number)), (None, None))
         finding = next((f for f in proof.findings if f.code == code and f.remedy), None) if proof else None
-        if finding is not None and finding.remedy is not None:
-            whole = finding.remedy.field in ("teeth", "air_layers")
-            value = round(finding.remedy.value) if whole else finding.remedy.value
-            self.wish(finding.remedy.text, **{finding.remedy.field: value})
+        if finding is None or finding.remedy is None or row is None or self.job is None:
+            return
+        whole = finding.remedy.field in ("teeth", "air_layers")
+        value = round(finding.remedy.value) if whole else finding.remedy.value
+        wishes = replace(row.wishes, **{finding.remedy.field: value})
+        if row is self.job.draft:
+            self.set_wishes(finding.remedy.text, wishes)
+        else:
+            self.change(finding.remedy.text, lambda j: edits.wish(edits.take_in_hand(j, row.number), wishes))
+
+    def advise(self, aim: Aim) -> None:
+        """Set the row in hand so that it holds better, or snaps off more easily; what changed is shown."""
+        job, span = self.job, self.draft_span()
+        if job is None or job.draft is None or span is None:
+            return
+        try:
+            advice = advise(span, job.draft.wishes, job.setup, aim, learned=job.learned)
+        except PlanRefused as problem:
+            self.said.emit("attention", str(problem), ())
+            return
+        self.set_wishes(self.tr("Hold better") if aim == "hold" else self.tr("Snap easier"), advice.wishes)
+        self.results.advice = advice
+        self.refreshed.emit()
+
+    def show_place(self, place: tuple[float, float, float]) -> None:
+        """The view flies to a place of the part, bed mm."""
+        self.place_shown.emit(np.array(place))
+
+    def choose_layer(self, number: int | None) -> None:
+        """Look at one layer of the print, from 0 at the bed, or at none."""
+        if number != self.view.layer:
+            self.view.layer = number
+            self.layer_shown.emit()
+
+    def learned(self) -> Learned:
+        """What was printed before teaches about the setup in hand."""
+        return self.job.learned if self.job is not None else learned_from(self.lessons, self.setup)
+
+    def set_lessons(self, label: str, lessons: tuple[Lesson, ...]) -> None:
+        """Learn from these prints and no others, in the job in hand and from now on."""
+        self.lessons = lessons
+        if self.job is not None:
+            self.store.apply(label, lambda j: j if j.lessons == lessons else replace(j, lessons=lessons))
+        self.refreshed.emit()
+
+    def use_setup(self, label: str, setup: PrintSetup, lessons: tuple[Lesson, ...]) -> None:
+        """Work with another setup, and with what was printed in it."""
+        self.setup, self.lessons = setup, lessons
+        self.results.trouble.pop("setup", None)
+        self.store.apply(label, lambda j: replace(j, setup=setup, lessons=lessons))
+        self.refreshed.emit()
 
     def choose_spot(self, index: int, entry: object) -> None:
         """The list moved on to another entry: the view flies there."""

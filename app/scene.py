@@ -16,6 +16,8 @@ from core.units import format_length
 
 #: A part is looked at from this much to the side and above, radians and slope.
 ASIDE_RAD, ABOVE = 0.45, 0.42
+#: A place under an edge is looked at nearly from its own height.
+LEVEL_LOOK = 0.08
 PICKS = {
     "pick": ("edge",), "ledge": ("edge", "face"), "measure": ("vertex",), "seat": ("face",), "axes": ("edge", "face"),
 }  # fmt: skip
@@ -37,10 +39,13 @@ class Scene(QObject):
         self._faced: object = None
         self._faced_part: object = None
         self._hovered: tuple[str, int] | None = None
+        self._layer: tuple[object, ...] = ()
         bench.refreshed.connect(self.refresh)
         bench.part_shown.connect(self.show_part)
         bench.mode_changed.connect(self._mode)
         bench.spot_chosen.connect(self._fly)
+        bench.place_shown.connect(self._fly_to_place)
+        bench.layer_shown.connect(self._refresh_layer)
         view.hovered.connect(self._hover)
         view.clicked.connect(self._click)
         view.escape_pressed.connect(bench.step_back)
@@ -81,6 +86,7 @@ class Scene(QObject):
         self._refresh_teeth()
         self._refresh_standing()
         self._refresh_lines()
+        self._refresh_layer()
         self._refresh_words()
         self._face_worst()
         if self._hovered is None:
@@ -132,6 +138,23 @@ class Scene(QObject):
             self.view.set_dimension(line[0], line[-1], self._mm(span.length, False), on_bed=True)
         else:
             self.view.set_dimension(None)
+
+    def _refresh_layer(self) -> None:
+        """The outline of the layer that the height rule points at."""
+        job, number = self.bench.job, self.bench.view.layer
+        wanted = () if job is None or number is None else (number, self.bench.bed_mesh(), job.setup)
+        if wanted == self._layer:
+            return
+        self._layer = wanted
+        if job is None or number is None:
+            self.view.set_layer_lines([])
+            return
+
+        def put(lines: list[np.ndarray]) -> None:
+            if self._layer == wanted:
+                self.view.set_layer_lines(lines)
+
+        self.bench.runner.post("layer", "layer_lines", job, number, then=put)
 
     def _nearer_side(self, span: Span) -> np.ndarray:
         """The side of the overhang strip that faces the eye: the other one is hidden by the part."""
@@ -315,6 +338,17 @@ class Scene(QObject):
         elif spot is not None:
             outward = self._away_from_middle(spot.path.array)
             self.view.fly_to(self.bench.bed_mesh().bounds, self._seen_from(outward))
+
+    def _fly_to_place(self, place: np.ndarray) -> None:
+        """Fly to one place of the row that is shown, looked at from outside and nearly level, below its edge."""
+        row = next((r for r, _ in self.bench.proved()), None)
+        design = None if row is None else self.bench.row_design(row)
+        direction = None
+        if isinstance(design, RowDesign):
+            direction = self._seen_from(_outward(design.span, self.bench.bed_mesh().bounds.mean(axis=0)))
+        if direction is not None:
+            direction[2] = LEVEL_LOOK
+        self.view.fly_to(np.array([place, place]), direction)
 
     def _away_from_middle(self, points: np.ndarray) -> np.ndarray:
         away = points.mean(axis=0) - self.bench.bed_mesh().bounds.mean(axis=0)

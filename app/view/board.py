@@ -102,6 +102,11 @@ class Board(Canvas):
         self.layers.edges.ledge = _line(polyline)
         self.request()
 
+    def set_layer_lines(self, outlines: Sequence[F64]) -> None:
+        """The outlines (n, 3) of a layer that is looked at; none takes them away."""
+        self.layers.edges.layer = [np.asarray(line, float).reshape(-1, 3) for line in outlines if len(line) > 1]
+        self.request()
+
     def set_ghost_teeth(self, teeth: Mesh | None, attention: Sequence[bool] | NDArray[np.bool_] | None = None) -> None:
         """Teeth that are planned; ``attention`` marks by tooth, in the order of the mesh, what will not print."""
         self.rendering.teeth.set_ghosts(teeth, attention)
@@ -169,6 +174,7 @@ class Board(Canvas):
         for teeth in (self.set_ghost_teeth, self.set_added_teeth, self.set_existing_teeth):
             teeth(None)
         self.set_balloons([])
+        self.set_layer_lines([])
         self.set_section_plane(None)
         self.set_title("")
 

@@ -16,20 +16,25 @@ F64 = NDArray[np.float64]
 HIDDEN_WIDTH = 1.0
 HIDDEN_DASH = (5.0, 3.0)
 LEDGE_STRIP = 5.0
+#: The outline of a layer, on a strip that lifts it off the plaster.
+LAYER_WIDTH, LAYER_STRIP = 1.3, 3.6
 
 Runs = list[tuple[bool, F64]]
 
 
 class EdgeDrawing:
-    """The three lines; each a polyline (n, 3) in bed mm, or None."""
+    """The three lines, each a polyline (n, 3) in bed mm, or None; and the outlines of a layer."""
 
     def __init__(self) -> None:
         self.hover: F64 | None = None
         self.overhang: F64 | None = None
         self.ledge: F64 | None = None
+        self.layer: list[F64] = []
 
     def paint_chosen(self, painter: QPainter, page: Page) -> None:
-        """Ledge and overhang edge; teeth are drawn over them."""
+        """The layer, ledge and overhang edge; teeth are drawn over them."""
+        for outline in self.layer:
+            _layer(painter, page, _runs(page, outline))
         if self.ledge is not None:
             _ledge(painter, page, _runs(page, self.ledge))
         if self.overhang is not None:
@@ -72,6 +77,14 @@ def _ledge(painter: QPainter, page: Page, runs: Runs) -> None:
         if seen:
             stroke(painter, points, pen(strip, LEDGE_STRIP, cap=Qt.PenCapStyle.FlatCap))
             stroke(painter, points, pen(LIGHT.ledge, Pen.LEDGE_3D, Pen.LEDGE_DASH))
+
+
+def _layer(painter: QPainter, page: Page, runs: Runs) -> None:
+    """What of a layer's outline lies before the eye; hidden lines of a whole section would only confuse."""
+    for colour, width in ((page.strip, LAYER_STRIP), (QColor(LIGHT.ledge), LAYER_WIDTH)):
+        for seen, points in runs:
+            if seen:
+                stroke(painter, points, pen(colour, width, cap=Qt.PenCapStyle.FlatCap))
 
 
 def _hovered(painter: QPainter, page: Page, runs: Runs) -> None:

@@ -24,7 +24,10 @@ from core.errors import SnapcombError
 from core.job.pipeline import Pipeline
 
 #: Lanes and the process that serves each.
-LANES = {"open": "slow", "inspect": "slow", "write": "slow", "span": "quick", "proof": "quick", "edges": "quick", "rest": "quick", "heat": "slow"}
+LANES = {
+    "open": "slow", "inspect": "slow", "write": "slow", "heat": "slow",
+    "span": "quick", "proof": "quick", "edges": "quick", "rest": "quick", "layer": "quick", "piece": "quick",
+}  # fmt: skip
 _LANE_NUMBER = {name: i for i, name in enumerate(LANES)}
 
 Then = Callable[[Any], None]

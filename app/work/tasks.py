@@ -26,6 +26,7 @@ from core.job.hand_over import HandedOver, hand_over
 from core.job.holding import Known
 from core.job.job import Frame, Job, Pick, Row, new_job
 from core.job.propose import propose
+from core.proof.near import Window, sections_in
 from core.proof.prove import Proof
 from core.units import UnitName
 
@@ -109,6 +110,16 @@ def prove(context: Context, job: Job, row: Row, found: Known | None = None) -> P
     return prove_among(job, design, others, pipeline, found)
 
 
+def layer_lines(context: Context, job: Job, number: int) -> list[np.ndarray]:
+    """The outlines (n, 3) of one layer of the part at its middle height, bed mm, each ending where it began."""
+    mesh, setup = context.pipeline.bed_mesh(job), job.setup
+    height = setup.first_layer / 2 if number == 0 else setup.first_layer + (number - 0.5) * setup.layer_height
+    window = Window.around(mesh.bounds[:, :2])
+    (region,) = sections_in(mesh, window, np.array([height]))
+    lines = (outline @ window.turn + window.origin for outline in region.outlines)
+    return [np.column_stack([np.vstack([line, line[:1]]), np.full(len(line) + 1, height)]) for line in lines]
+
+
 def write(
     context: Context, job: Job, path: Path, frame: Frame, what: str, replace: bool, choice: str | None
 ) -> HandedOver:
@@ -126,5 +137,6 @@ TASKS: dict[str, Callable[..., Any]] = {
     "rest": rest,
     "heat": hanging_heat,
     "prove": prove,
+    "layer_lines": layer_lines,
     "write": write,
 }

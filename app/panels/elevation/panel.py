@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.bench import Bench
@@ -12,7 +13,12 @@ from app.panels.elevation.section import SpanSection, span_section
 from app.panels.elevation.widget import Elevation
 from core.design.plan import RowWishes
 from core.design.span import Span
+from core.geometry.mesh import F64
 from core.job.job import Row
+from core.job.pipeline import RowDesign
+
+#: A place farther from every tip than this belongs to no tooth, mm.
+NEAR_TIP = 6.0
 
 
 class ElevationPanel(QWidget):
@@ -26,7 +32,10 @@ class ElevationPanel(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.drawing)
         self._section: tuple[Span, SpanSection] | None = None
+        self._shown: RowDesign | None = None
         bench.refreshed.connect(self.refresh)
+        bench.place_shown.connect(self._show_place)
+        self.drawing.layer_chosen.connect(bench.choose_layer)
         self.drawing.wishes_edited.connect(bench.set_wishes)
         self.drawing.drag_started.connect(bench.store.begin_drag)
         self.drawing.drag_previewed.connect(self._preview)
@@ -42,9 +51,22 @@ class ElevationPanel(QWidget):
         self.bench.store.end_drag(keep)
         self.bench.refreshed.emit()
 
+    def _show_place(self, place: F64) -> None:
+        """Select the tooth whose tip is nearest to a place (bed mm), as far as it belongs to the row on show."""
+        shown = self._shown
+        if shown is None or not shown.plan.teeth:
+            return
+        at = shown.span.at(shown.plan.centres)
+        tips = shown.span.bed_points(at.points(shown.plan.across_range.mean(axis=1), at.edge.min(axis=1)))
+        away = np.linalg.norm(tips - place, axis=1)
+        nearest = int(np.argmin(away))
+        self.drawing.set_selected_tooth(shown.plan.numbers[nearest] if away[nearest] <= NEAR_TIP else None)
+
     def refresh(self) -> None:
         """Draw what is in hand now."""
         job = self.bench.job
+        self._shown = None
+        self.drawing.set_layer(self.bench.view.layer)
         self.drawing.set_unit(self.bench.view.unit)
         row = None if job is None else job.draft or (job.rows[-1] if job.rows else None)
         if job is None or (row is None and not self._gap_span()):
@@ -73,6 +95,7 @@ class ElevationPanel(QWidget):
             return
         if plan is None and draft and self.drawing.dragging:
             return
+        self._shown = design if isinstance(design, RowDesign) else None
         title = self.tr("Row in hand") if draft else self.tr("Row {0}, added").format(row.number)
         self._draw(span, plan, row.wishes, title)
 
@@ -83,7 +106,7 @@ class ElevationPanel(QWidget):
             mesh = self.bench.bed_mesh()
             assert mesh is not None
             self._section = (span, span_section(mesh, span))
-        proof = self.bench.results.proof
+        proof = next((p for r, p in self.bench.proved() if r.wishes is wishes), self.bench.results.proof)
         fates = fates_of(proof.survival) if plan is not None and proof is not None else ()
         if len(fates) != (plan.teeth if plan is not None else 0):
             fates = ()  # the proof of an earlier plan
