@@ -107,8 +107,9 @@ def _outward(topology: Topology) -> Topology:
 
 
 def _facts(part: Part) -> FileFacts:
-    topology = part.topology
-    return FileFacts(part.name, len(part.mesh.triangles), topology.shell_count, topology.watertight, part.unit)
+    topology, source = part.topology, part.source
+    name = source.path.name if source is not None else part.name
+    return FileFacts(name, len(part.mesh.triangles), topology.shell_count, topology.watertight, part.unit)
 
 
 def _named(spots: list[WeakSpot], pose: Pose, dismissed: frozenset[str]) -> tuple[ListedSpot, ...]:

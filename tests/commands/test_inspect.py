@@ -28,6 +28,7 @@ def test_the_json_is_what_is_promised_and_the_status_says_that_something_is_weak
     ran = inspected(name)
     found = msgspec.convert(ran.json, contract.Inspection)
     assert (ran.code, ran.err) == (1, "")
+    assert found.file.name == f"{name}.stl"
     assert found.file.triangles == truth[name]["triangles"]
     assert found.file.shells == truth[name]["shells"]
     assert found.file.watertight
