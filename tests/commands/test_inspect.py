@@ -135,9 +135,9 @@ def test_results_are_the_same_at_any_number_of_processes(block: Path, samples: P
     (tmp_path / "bad.ply").write_bytes(b"ply")
     one, many = (snapcomb("inspect", tmp_path, "--json", "--processes", n) for n in (1, 2))
     assert one == many
-    assert [found["file"]["name"].partition(".")[0] for found in many.json] == ["a", "block0", "block1", "block2"]
+    assert [found["file"]["name"] for found in many.json] == ["a.stl", "block0.obj", "block1.obj", "block2.obj"]
     table = snapcomb("inspect", tmp_path).out.partition("Worst first")[2]
-    assert [line.split()[0] for line in table.splitlines()[2:4]] == ["a", "block0"]
+    assert [line.split()[0] for line in table.splitlines()[2:4]] == ["a.stl", "block0.obj"]
 
 
 @pytest.mark.parametrize(
