@@ -75,6 +75,8 @@ def _gap(bench: Bench, gap: Any, treated: dict[str, Any]) -> Entry:
     title = _tr("{0} {1}, {2} long").format(way, _gap_words(gap, unit), format_length(gap.span.length, unit))
     if gap.id in treated:
         line = _tr("treated by a row of this job")
+    elif gap.enough and gap.row is None:
+        line = _tr("nothing weak asks for teeth here")
     elif gap.enough:
         line = _tr("its teeth are enough")
     else:

@@ -34,6 +34,8 @@ NEAR_SPOT: Final = 1.2
 LAYERS_OFF: Final = 2.5
 #: This share of an edge (or of a spot's line) must lie there.
 SHARE: Final = 0.25
+#: An edge runs along a spot's line when the cosine between them is more than this.
+ALONG: Final = 0.5
 #: Points of an edge this far outside a span's strip still belong to the same strip, mm; from memory.
 SAME_STRIP: Final = 1.2
 #: What lies farther beside an edge than this does not matter to its gap, mm: the reach of a span and a little.
@@ -140,9 +142,19 @@ def survey(
 
 
 def _near_a_spot(candidate: Candidate, spots: Sequence[Spot], setup: PrintSetup) -> bool:
-    """Whether a weak spot lies on the edge of a candidate."""
-    points = candidate.edge.at(np.linspace(0, candidate.edge.length, max(8, int(candidate.edge.length))))
-    return any(_on_line(points, s, setup) for s in spots)
+    """Whether a weak spot lies on the edge of a candidate and runs along it."""
+    edge = candidate.edge
+    s = np.linspace(0, edge.length, max(8, int(edge.length)))
+    points, along = edge.at(s), edge.directions(s)
+    return any(_on_line(points, spot, setup) and _along(points, along, spot) for spot in spots)
+
+
+def _along(points: F64, directions: F64, spot: Spot) -> bool:
+    """Whether an edge runs along a spot's line rather than across its end."""
+    stations = np.linspace(0, spot.path.length, max(8, int(spot.path.length)))
+    nearest = cKDTree(spot.path.at(stations)[:, :2]).query(points[:, :2])[1]
+    cosine = np.abs(np.einsum("ij,ij->i", directions, spot.path.directions(stations)[nearest]))
+    return bool(np.median(cosine) > ALONG)
 
 
 def _on_line(points: F64, spot: Spot, setup: PrintSetup) -> bool:
