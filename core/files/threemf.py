@@ -30,6 +30,9 @@ _RELATIONS: Final = "http://schemas.openxmlformats.org/package/2006/relationship
 _MODEL: Final = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
 _SIGNATURE: Final = "http://schemas.openxmlformats.org/package/2006/relationships/digital-signature/origin"
 _SECRETS: Final = ("keystore", "encryptedfile")
+_TRUSTED: Final = 8
+"""Runs that are remembered: those of four large objects, beside which the others do not matter."""
+
 _STILL: Final = np.vstack([np.eye(3), np.zeros(3)])
 _AGAIN: Final = "Export the model again."
 
@@ -77,13 +80,19 @@ class Package:
     kinds: Counter[str] = field(default_factory=Counter)
     extras: dict[str, None] = field(default_factory=dict)
     inflated: int = 0
+    trusted: tuple[bytes, ...] = ()
+
+    def longest_runs(self) -> tuple[bytes, ...]:
+        """The longest runs of the models read so far, to be trusted when they are met again."""
+        runs = [r for m in self.models.values() for o in m.objects.values() if o.mesh for r in o.mesh.runs.values()]
+        return tuple(sorted(runs, key=len)[-_TRUSTED:])
 
     def model(self, path: str) -> Model:
         """The model part of a path, parsed once. Raises UnreadableFile when the package has none."""
         key = part_key(path)
         if key not in self.models:
             entry = self.entry(path)
-            self.models[key] = read_model(self.bytes_of(entry), self.limits)
+            self.models[key] = read_model(self.bytes_of(entry), self.limits, self.trusted)
             self._vet(self.models[key])
         return self.models[key]
 
@@ -112,12 +121,12 @@ class Package:
             raise RefusedFile("The package's model parts are in different units.", "Export the model in one unit.")
 
 
-def open_package(data: bytes, limits: Limits) -> Package:
+def open_package(data: bytes, limits: Limits, trusted: tuple[bytes, ...] = ()) -> Package:
     """Open the archive and find its one model by the package relationships (OPC; core specification 2.1).
 
     Raises UnreadableFile and RefusedFile naming what is missing, encrypted or doubled.
     """
-    package = Package(open_archive(data, limits), limits)
+    package = Package(open_archive(data, limits), limits, trusted=trusted)
     relations = package.archive.find("_rels/.rels")
     if relations is None:
         raise UnreadableFile("The archive is no 3MF package: it has no “_rels/.rels”.", _AGAIN)

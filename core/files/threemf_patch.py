@@ -35,12 +35,14 @@ keeps sixteen digits, and a transform that loses seven of them is hardly one to 
 
 @dataclass(frozen=True, eq=False)
 class Patch:
-    """The new package in pieces; how many triangles the plate held ``before`` and gains; where the teeth went."""
+    """The new package in pieces; how many triangles the plate held ``before`` and gains; where the teeth went; and the
+    runs of vertices and triangles that need no second look when the result is read back."""
 
     pieces: list[bytes | memoryview]
     before: int
     gain: int
     note: str
+    runs: tuple[bytes, ...]
 
 
 def patched(data: bytes, added: Added, choice: str | None = None, read_choice: str | None = None) -> Patch:
@@ -68,7 +70,7 @@ def patched(data: bytes, added: Added, choice: str | None = None, read_choice: s
     where = "a copy of object" if copy else "object"
     note = f"The teeth are in {where} {target.owner.id}{_called(target.owner)}."
     before = sum(i.mesh.triangle_count for i in found)
-    return Patch(rebuilt(package.archive, changed), before, gain, note)
+    return Patch(rebuilt(package.archive, changed), before, gain, note, package.longest_runs())
 
 
 def _called(owner: Object3) -> str:

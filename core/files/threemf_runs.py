@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import Final
 
@@ -22,6 +22,13 @@ _NUMBER: Final = rb"[+-]?+(?:\d{1,40}+\.?+\d{0,40}+|\.\d{1,40}+)(?:[eE][+-]?+\d{
 INDEX: Final = rb"\d{1,9}+"
 """A vertex number; nine digits stay below 2^31."""
 
+_EXACT_POWER: Final = 16
+_POWERS: Final = 10.0 ** np.arange(_EXACT_POWER + 1)
+
+_LONGEST_PREFIX: Final = 44
+"""Bytes looked back for the beginning of a tag; longer prefixes are left to expat."""
+
+_OPENING: Final = re.compile(rb"<((?:[A-Za-z_][\w.-]*+:)?)(vertices|triangles)>")
 _DECIMALS: Final = bytes(c if c in b"0123456789.+-" else ord(" ") for c in range(256))
 _DIGITS: Final = bytes(c if c in b"0123456789" else ord(" ") for c in range(256))
 """Translations that blank everything else."""
@@ -30,7 +37,8 @@ _DIGITS: Final = bytes(c if c in b"0123456789" else ord(" ") for c in range(256)
 class Runs:
     """The runs of vertices and triangles that were cut out, by the place of their opening tag in what is left."""
 
-    def __init__(self, text: bytes) -> None:
+    def __init__(self, text: bytes, trusted: Sequence[bytes] = ()) -> None:
+        """``trusted`` are runs that were recognised before: what begins like one of them is looked at from there on."""
         self.found: dict[int, bytes] = {}
         self._places: list[int] = []
         self._shifts: list[int] = []
@@ -38,7 +46,8 @@ class Runs:
         at = cut = 0
         for opening, close in _candidates(text):
             begin = opening.end()
-            if not _is_plain(text, begin, close, opening.group(1), opening.group(2)):
+            known = next((len(run) for run in trusted if text.startswith(run, begin, close)), 0)
+            if not _pattern(opening.group(1), opening.group(2)).fullmatch(text, begin + known, close):
                 continue
             kept.append(text[at:begin])
             self.found[opening.start() - cut] = text[begin:close]
@@ -57,10 +66,10 @@ class Runs:
 def _candidates(text: bytes) -> Iterator[tuple[re.Match[bytes], int]]:
     """Opening tags and the places of their closing tags, with no other opening of the kind between.
 
-    Every place of the text is searched once, whatever it holds.
+    Every place of the text is searched a fixed number of times, whatever it holds.
     """
     closes: dict[bytes, int] = {}
-    for opening in re.finditer(rb"<((?:[A-Za-z_][\w.-]{0,40}+:)?)(vertices|triangles)>", text):
+    for opening in _openings(text):
         tag, begin = opening.group()[1:], opening.end()
         if 0 <= closes.get(tag, 0) < begin:
             closes[tag] = text.find(b"</" + tag, begin)
@@ -69,29 +78,61 @@ def _candidates(text: bytes) -> Iterator[tuple[re.Match[bytes], int]]:
             yield opening, close
 
 
-def _is_plain(text: bytes, begin: int, end: int, prefix: bytes, name: bytes) -> bool:
-    """Whether a run is nothing but the usual elements, attributes in the usual order, numbers as they should be."""
-    return _pattern(prefix, name).fullmatch(text, begin, end) is not None
+def _openings(text: bytes) -> Iterator[re.Match[bytes]]:
+    """All opening tags of the two lists in order. Found by their ends: plain search is ten times as fast."""
+    ends = {end: text.find(end) for end in (b"vertices>", b"triangles>")}
+    while any(at >= 0 for at in ends.values()):
+        end, at = min(((e, a) for e, a in ends.items() if a >= 0), key=lambda pair: pair[1])
+        stop = at + len(end)
+        begin = text.rfind(b"<", max(0, at - _LONGEST_PREFIX), stop)
+        opening = _OPENING.fullmatch(text, begin, stop) if begin >= 0 else None
+        if opening is not None:
+            yield opening
+        ends[end] = text.find(end, stop)
 
 
 @lru_cache(8)
 def _pattern(prefix: bytes, name: bytes) -> re.Pattern[bytes]:
+    """A run that is nothing but the usual elements, attributes in the usual order, numbers as they should be."""
     p = re.escape(prefix)
     if name == b"vertices":
         attributes = b"".join(rb'\s++%s="%s"' % (a, _NUMBER) for a in (b"x", b"y", b"z"))
-        element = rb"<" + p + rb"vertex" + attributes
+        element = rb"<" + p + rb"vertex" + attributes + rb"\s*+/>"
     else:
         attributes = b"".join(rb'\s++%s="%s"' % (a, INDEX) for a in (b"v1", b"v2", b"v3"))
         extra = b"".join(rb'(?:\s++%s="%s")?+' % (a, INDEX) for a in (b"pid", b"p1", b"p2", b"p3"))
-        element = rb"<" + p + rb"triangle" + attributes + extra
-    return re.compile(rb"(?:\s*+" + element + rb"\s*+/>)*+\s*+")
+        element = rb"<" + p + rb"triangle" + attributes + rb"(?:\s*+/>|" + extra + rb"\s*+/>)"
+    return re.compile(rb"(?:\s*+" + element + rb")*+\s*+")
 
 
 def floats_of(run: bytes, prefix: bytes) -> F64:
     """The numbers of a plain run of vertices, (n, 3) float64."""
     plain = not prefix and run.count(b"e") == 2 * run.count(b"<") and b"E" not in run  # no exponents: e is in "vertex"
     text = run.translate(_DECIMALS) if plain else _quoted(run, 3)
-    return np.fromstring(text, dtype=np.float64, sep=" ").reshape(-1, 3)
+    values = _fixed_point(text) if plain else None
+    return (np.fromstring(text, dtype=np.float64, sep=" ") if values is None else values).reshape(-1, 3)
+
+
+def _fixed_point(text: bytes) -> F64 | None:
+    """Numbers with a point and no exponent as whole numbers over powers of ten; None where that is not exact.
+
+    Both are exact in float64 up to 2^53 and 10^22, so their quotient is the correctly rounded value (Clinger 1990).
+    """
+    raw = np.frombuffer(text + b" ", np.uint8)
+    points = np.flatnonzero(raw == ord("."))
+    blank = raw == ord(" ")
+    ends = np.flatnonzero(blank[1:] & ~blank[:-1]) + 1
+    begins = np.flatnonzero(blank[:-1] & ~blank[1:]) + 1
+    if not len(points) or len(points) != len(ends) or len(begins) != len(ends):
+        return None
+    decimals = ends - points - 1
+    if (points < begins).any() or decimals.min() < 0 or decimals.max() > _EXACT_POWER or (ends - begins).max() > 18:
+        return None
+    whole = np.fromstring(text.translate(None, b"."), dtype=np.int64, sep=" ")
+    if len(whole) != len(ends) or np.abs(whole).max() >= 1 << 53:
+        return None
+    out: F64 = whole / _POWERS[decimals]
+    return out
 
 
 def indices_of(run: bytes, prefix: bytes) -> I64:

@@ -8,7 +8,7 @@ which is right as well, but slower.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 from xml.parsers import expat
@@ -117,11 +117,11 @@ class Model:
     slices: bool = False
 
 
-def read_model(data: bytes, limits: Limits) -> Model:
-    """Parse one model part. Raises UnreadableFile and RefusedFile naming the element that is wrong."""
+def read_model(data: bytes, limits: Limits, trusted: Sequence[bytes] = ()) -> Model:
+    """Parse one model part; ``trusted`` as for Runs. Raises UnreadableFile and RefusedFile naming the element that is wrong."""
     text, encoding = _as_utf8(data)
     model = Model(text, encoding)
-    _Parser(model, Runs(text), limits).parse()
+    _Parser(model, Runs(text, trusted), limits).parse()
     return model
 
 

@@ -257,7 +257,8 @@ def _patch_3mf(data: bytes, source: Source, added: Added, choice: str | None) ->
     patch = threemf_patch.patched(data, added, choice, source.choice)
 
     def check(written: Path) -> None:
-        after = threemf.instances(threemf.open_package(written.read_bytes(), DEFAULT), source.choice)
+        package = threemf.open_package(written.read_bytes(), DEFAULT, patch.runs)
+        after = threemf.instances(package, source.choice)
         threemf_patch.vet_gain(patch.before, sum(i.mesh.triangle_count for i in after), patch.gain)
 
     return patch.pieces, check, patch.before + patch.gain, (patch.note,)
