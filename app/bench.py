@@ -541,8 +541,10 @@ class Bench(QObject):
         job, span = self.job, self.draft_span()
         if job is None or job.draft is None or span is None:
             return
+        proof = self._kept_proof(job.draft)
+        beside = 0.0 if proof is None else proof.piece.sideways.high - proof.snap.sideways.high
         try:
-            advice = advise(span, job.draft.wishes, job.setup, aim, learned=job.learned)
+            advice = advise(span, job.draft.wishes, job.setup, aim, learned=job.learned, beside=beside)
         except PlanRefused as problem:
             self.said.emit("attention", str(problem), ())
             return

@@ -42,8 +42,11 @@ def advise(
     *,
     standing: Standing = (),
     learned: Learned = UNTAUGHT,
+    beside: float = 0.0,
 ) -> Advice:
     """Better figures for a row that can be planned as ``wishes`` have it. Raises PlanRefused when that cannot be.
+
+    ``beside`` is the rocking force, N, that other rows of the same piece take already.
 
     No tip or thickness goes below what prints, no bridge above its limit, no tooth beyond ledge and edge. Whatever the
     person set and the aim does not need stays.
@@ -54,7 +57,7 @@ def advise(
     wanted = _hold(span, now, least) if aim == "hold" else _snap(now, least, limit)
     tried = _planned(span, wishes, wanted, setup, standing, learned)
     if aim == "hold":
-        tried = _within_fingers(span, wishes, wanted, tried, setup, standing, learned)
+        tried = _within_fingers(span, wishes, wanted, tried, setup, standing, learned, beside)
     new_wishes, plan = tried
     before, after = (_snap_of(span, p, setup, learned) for p in (now, plan))
     return Advice(new_wishes, plan, before, after, _changes(now, plan))
@@ -92,10 +95,10 @@ def _planned(
 
 def _within_fingers(
     span: Span, wishes: RowWishes, wanted: dict[str, float], tried: tuple[RowWishes, RowPlan], setup: PrintSetup,
-    standing: Standing, learned: Learned,
+    standing: Standing, learned: Learned, beside: float,
 ) -> tuple[RowWishes, RowPlan]:  # fmt: skip
     """The stronger row, given up step by step where it would no longer come off by hand."""
-    limit = fingers_limit(learned)
+    limit = fingers_limit(learned) - beside
     now = plan_row(span, wishes, setup, standing, learned)
     for field, back in (("thickness", now.thickness), ("tip", min(now.tip, wanted["tip"]))):
         if _snap_of(span, tried[1], setup, learned).sideways.high <= limit:

@@ -157,3 +157,11 @@ def test_planning_keeps_to_what_was_learned(bench):
     set_by_hand = plan_row(span, RowWishes(tip=0.3, clear_bridge=3.0), SETUP, learned=Learned(0.58, 7.0))
     assert set_by_hand.tip == 0.3
     assert set_by_hand.clear_bridge <= 3.0
+
+
+def test_other_rows_of_the_piece_leave_less_to_the_fingers(bench):
+    b = bench()
+    _, span = span_of(b)
+    alone, third = (advise(span, RowWishes(), b.setup, "hold", beside=n) for n in (0.0, 25.0))
+    assert third.after.sideways.high < alone.after.sideways.high
+    assert third.after.sideways.high + 25 <= FINGERS_N or third.after.sideways.high <= third.before.sideways.high * 1.4

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent, QPainter, QPaintEvent, QPixmap
 from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
+from app.language import said
 from app.look.current import colour
 from app.look.tokens import Space, Type
 from app.panels.widgets.buttons import IconButton, VerbButton
@@ -75,7 +76,7 @@ class Banner(QWidget):
         self.text.setVisible(bool(text))
         self.text.set_role("ink2" if title else "ink")
         self._set_steps(steps)
-        self.setAccessibleName(f"{title} {text}".strip())
+        self.setAccessibleName(f"{self.title.text()} {self.text.text()}".strip())
         self.updateGeometry()
         self.update()
 
@@ -96,12 +97,12 @@ class Banner(QWidget):
                 item.widget().deleteLater()
         self.buttons = {}
         for key, verb in steps:
-            button = VerbButton(verb, self, kind="" if self._wide else self._kind)
+            button = VerbButton(said(verb), self, kind="" if self._wide else self._kind)
             button.clicked.connect(lambda _=False, word=key: self.chosen.emit(word))
             self.buttons[key] = button
             self._row.addWidget(button)
-        if steps and not self._wide:
-            self._row.addStretch(1)
+        if not self._wide:
+            self._row.addStretch(1)  # also without a button: an empty row would pass for one of no width
 
     def showEvent(self, event: object) -> None:  # noqa: N802
         super().showEvent(event)
