@@ -13,6 +13,8 @@ from typing import Final
 
 from PySide6.QtCore import QCoreApplication, QLibraryInfo, QLocale, QTranslator
 
+from app.language.sentences import speak
+
 log = logging.getLogger(__name__)
 
 Catalogue = dict[str, dict[str, str]]
@@ -82,6 +84,7 @@ def install(language: str) -> None:
     for translator in _installed:
         QCoreApplication.removeTranslator(translator)
     _installed.clear()
+    speak(language)
     if language == "pseudo":
         _add(PseudoTranslator())
     elif language != "en":

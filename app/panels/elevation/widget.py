@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QSize, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
+from app.language import said
 from app.look.current import line_height
 from app.look.tokens import Space
 from app.panels.elevation import export
@@ -124,7 +125,7 @@ class Elevation(QWidget):
 
     def set_refusal(self, text: str) -> None:
         """Say on the drawing why the last wish cannot be kept; an empty text takes it away."""
-        self.canvas.message = text
+        self.canvas.message = said(text)
         self.canvas.update()
 
     def show_whole_span(self) -> None:

@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QRect, QRectF, Qt
 from PySide6.QtGui import QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import QLabel, QWidget
 
+from app.language import said
 from app.look.current import colour
 from app.look.fonts import text_font
 from app.look.tokens import Space, Type
@@ -33,7 +34,10 @@ def framed(
 
 
 class ThemedLabel(QLabel):
-    """A label that takes its colour and size from the look: ``role`` is a field of Theme."""
+    """A label that takes its colour and size from the look: ``role`` is a field of Theme.
+
+    Sentences of the computation are said in the person's language.
+    """
 
     def __init__(
         self,
@@ -43,7 +47,7 @@ class ThemedLabel(QLabel):
         weight: int = Type.REGULAR,
         parent: QWidget | None = None,
     ) -> None:
-        super().__init__(text, parent)
+        super().__init__(said(text), parent)
         self._role, self._size, self._weight = role, size, weight
         self._dress()
 
@@ -52,7 +56,7 @@ class ThemedLabel(QLabel):
         self._dress()
 
     def setText(self, text: str) -> None:  # noqa: N802
-        super().setText(text)
+        super().setText(said(text))
         self._take_lines()
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802

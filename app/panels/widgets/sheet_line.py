@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QVBoxLayout, QWidget
 
+from app.language import said
 from app.look.current import colour, line_height, sheet_width
 from app.look.drawing import BALLOON, balloon
 from app.look.fonts import scale, text_font
@@ -94,8 +95,8 @@ class SheetLine(QWidget):
 
     def set_figure(self, figure: str) -> None:
         """The live figure at the right, such as “15, pitch 4.97”."""
-        self.header.figure = figure
-        self.header.setToolTip(figure)
+        self.header.figure = said(figure)
+        self.header.setToolTip(self.header.figure)
         self._changed()
 
     def set_state(self, state: State) -> None:

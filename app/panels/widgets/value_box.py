@@ -156,7 +156,7 @@ class ValueBox(QWidget):
         self.error.setText(text)
         self.error.setVisible(bool(text))
         self.frame.wrong = bool(text)
-        self.edit.setAccessibleDescription(text or self._mark_tip())
+        self.edit.setAccessibleDescription(self.error.text() or self._mark_tip())
         self.frame.update()
 
     def set_returnable(self, returnable: bool) -> None:
