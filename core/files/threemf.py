@@ -19,7 +19,8 @@ import numpy as np
 from core.errors import NeedsChoice, RefusedFile, SnapcombError, UnreadableFile
 from core.files.content import Content, counted, indexed, vet_count, vet_numbers
 from core.files.guard import DEFAULT, Limits, quoted
-from core.files.threemf_xml import UNDERSTOOD, Link, Mesh3, Model, Object3, read_model
+from core.files.threemf_model import UNDERSTOOD, Link, Mesh3, Model, Object3
+from core.files.threemf_xml import read_model
 from core.files.zip_parts import Archive, Entry, inflate, open_archive, part_key
 from core.geometry.mesh import F64, I64
 from core.units import MM_PER, UnitName

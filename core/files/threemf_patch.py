@@ -18,8 +18,9 @@ from core.files.content import Added, counted
 from core.files.guard import DEFAULT, quoted
 from core.files.nearest import nearest_mesh
 from core.files.threemf import Instance, Package, instances, open_package
-from core.files.threemf_xml import PRODUCTION, Model, Object3, tag_at
-from core.files.zip_parts import part_key, rebuilt
+from core.files.threemf_model import PRODUCTION, Model, Object3, tag_at
+from core.files.zip_parts import part_key
+from core.files.zip_rebuild import rebuilt
 from core.geometry.mesh import F64, I32
 
 ALL: Final = "all"

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from typing import Final
 from xml.parsers import expat
 
@@ -19,106 +18,29 @@ from core.errors import RefusedFile, UnreadableFile
 from core.files.content import counted
 from core.files.guard import Limits, quoted
 from core.files.numbers import decimal
-from core.files.threemf_runs import INDEX, Runs, floats_of, indices_of
-from core.geometry.mesh import F64, I64
-
-CORE: Final = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
-PRODUCTION: Final = "http://schemas.microsoft.com/3dmanufacturing/production/2015/06"
-MATERIALS: Final = "http://schemas.microsoft.com/3dmanufacturing/material/2015/02"
-TRIANGLE_SETS: Final = "http://schemas.microsoft.com/3dmanufacturing/trianglesets/2021/07"
-SLICE: Final = "http://schemas.microsoft.com/3dmanufacturing/slice/2015/07"
-
-UNDERSTOOD: Final = frozenset([CORE, PRODUCTION, MATERIALS, TRIANGLE_SETS])
-"""Extensions that may be required: they change no geometry, or are followed (production paths)."""
-
-_AGAIN: Final = "Export the model again."
-
-
-@dataclass(eq=False)
-class Mesh3:
-    """A mesh element of an object: its numbers, and the offsets of both closing tags.
-
-    A run that was cut out is turned into numbers when they are asked for: a patch asks for those of few objects.
-    """
-
-    owner: int
-    runs: dict[str, bytes] = field(default_factory=dict)
-    arrays: dict[str, F64 | I64] = field(default_factory=dict)
-    ends: dict[str, int] = field(default_factory=dict)
-    prefix: bytes = b""
-
-    def count(self, name: str) -> int:
-        """How many "vertices" or "triangles" there are."""
-        return self.runs[name].count(b"<") if name in self.runs else len(self.arrays[name])
-
-    @property
-    def triangle_count(self) -> int:
-        """How many triangles there are."""
-        return self.count("triangles")
-
-    @property
-    def vertices(self) -> F64:
-        """Vertices (n, 3) in model units, finite. Raises UnreadableFile."""
-        if "vertices" not in self.arrays:
-            self.arrays["vertices"] = floats_of(self.runs["vertices"], self.prefix)
-        out = self.arrays["vertices"]
-        if not np.isfinite(out).all():
-            raise UnreadableFile(f"A vertex of object {self.owner} is not a finite number.", _AGAIN)
-        return out.astype(np.float64, copy=False)
-
-    @property
-    def triangles(self) -> I64:
-        """Triangles (m, 3), all of whose numbers name vertices. Raises UnreadableFile."""
-        if "triangles" not in self.arrays:
-            self.arrays["triangles"] = indices_of(self.runs["triangles"], self.prefix)
-        out = self.arrays["triangles"].astype(np.int64, copy=False)
-        _vet_triangles(self.owner, out, self.count("vertices"))
-        return out
-
-
-@dataclass(frozen=True, eq=False)
-class Link:
-    """A build item or a component: which object, in which part, placed how; ``begin`` is the offset of its tag."""
-
-    target: int
-    path: str
-    matrix: F64
-    begin: int
-
-
-@dataclass(eq=False)
-class Object3:
-    """An object resource; ``begin`` and ``end`` enclose its whole text. ``other`` names content of extensions."""
-
-    id: int
-    kind: str
-    name: str
-    begin: int
-    end: int = 0
-    mesh: Mesh3 | None = None
-    components: list[Link] = field(default_factory=list)
-    other: str = ""
-
-
-@dataclass(eq=False)
-class Model:
-    """A model part. ``text`` is its XML as UTF-8; offsets count its bytes. ``encoding`` is what it is stored in."""
-
-    text: bytes
-    encoding: str
-    unit: str | None = None
-    required: tuple[str, ...] = ()
-    objects: dict[int, Object3] = field(default_factory=dict)
-    items: list[Link] = field(default_factory=list)
-    metadata: list[tuple[str, str]] = field(default_factory=list)
-    resource_ids: set[int] = field(default_factory=set)
-    namespaces: dict[str, str] = field(default_factory=dict)
-    unknown: set[str] = field(default_factory=set)
-    slices: bool = False
+from core.files.threemf_model import (
+    AGAIN,
+    CORE,
+    PRODUCTION,
+    SLICE,
+    TRIANGLE_SETS,
+    Link,
+    Mesh3,
+    Model,
+    Object3,
+    matrix_of,
+    prefix_at,
+    tag_length,
+    whole_id,
+)
+from core.files.threemf_runs import INDEX, Runs
 
 
 def read_model(data: bytes, limits: Limits, trusted: Sequence[bytes] = ()) -> Model:
-    """Parse one model part; ``trusted`` as for Runs. Raises UnreadableFile and RefusedFile naming the element that is wrong."""
+    """Parse one model part; ``trusted`` as for Runs.
+
+    Raises UnreadableFile and RefusedFile naming the element that is wrong.
+    """
     text, encoding = _as_utf8(data)
     model = Model(text, encoding)
     _Parser(model, Runs(text, trusted), limits).parse()
@@ -136,11 +58,11 @@ def _as_utf8(data: bytes) -> tuple[bytes, str]:
         try:
             return data.decode(encoding).encode(), encoding
         except UnicodeError as error:
-            raise UnreadableFile("The model's UTF-16 text is damaged.", _AGAIN) from error
+            raise UnreadableFile("The model's UTF-16 text is damaged.", AGAIN) from error
     declared = re.match(rb"(?:\xef\xbb\xbf)?<\?xml[^>]*?\sencoding\s*=\s*[\"']([^\"'>]*)", data[:400])
     if declared and declared.group(1).lower() not in (b"utf-8", b"us-ascii", b"utf8"):
         text = f"The model's text says it is encoded as {quoted(declared.group(1))}; 3MF allows UTF-8 and UTF-16."
-        raise RefusedFile(text, _AGAIN)
+        raise RefusedFile(text, AGAIN)
     return data, "utf-8"
 
 
@@ -168,14 +90,14 @@ class _Parser:
             self.expat.Parse(self.runs.rest, True)
         except expat.ExpatError as error:
             text = f"The model's XML is not well formed ({expat.errors.messages[error.code]}, line {error.lineno})."
-            raise UnreadableFile(text, _AGAIN) from error
+            raise UnreadableFile(text, AGAIN) from error
 
     def here(self) -> int:
         """The offset in the whole text of what expat is looking at."""
         return self.runs.original(self.expat.CurrentByteIndex)
 
     def doctype(self, *_: object) -> None:
-        raise RefusedFile("The model's XML has a document type declaration (DTD); 3MF forbids it.", _AGAIN)
+        raise RefusedFile("The model's XML has a document type declaration (DTD); 3MF forbids it.", AGAIN)
 
     def namespace(self, prefix: str | None, uri: str) -> None:
         self.model.namespaces.setdefault(prefix or "", uri)
@@ -193,7 +115,7 @@ class _Parser:
             return
         uri, _, name = tag.rpartition(" ")
         if not self.stack and (uri, name) != (CORE, "model"):
-            raise UnreadableFile(f"The model's XML begins with {quoted(name)}, not with a 3MF model.", _AGAIN)
+            raise UnreadableFile(f"The model's XML begins with {quoted(name)}, not with a 3MF model.", AGAIN)
         handler = _STARTS.get((self.stack[-1] if self.stack else "", name)) if uri == CORE else None
         self.stack.append(name if handler else "")
         if handler is not None:
@@ -224,7 +146,7 @@ class _Parser:
         known = self.model.namespaces
         for prefix in prefixes:
             if prefix not in known:
-                raise UnreadableFile(f"The model requires an extension {quoted(prefix)} that it does not name.", _AGAIN)
+                raise UnreadableFile(f"The model requires an extension {quoted(prefix)} that it does not name.", AGAIN)
         self.model.required = tuple(known[prefix] for prefix in prefixes)
 
     def start_metadata(self, attributes: dict[str, str]) -> None:
@@ -239,9 +161,9 @@ class _Parser:
         self.resource(attributes)
 
     def resource(self, attributes: dict[str, str]) -> int:
-        number = _whole(attributes.get("id"), "A resource")
+        number = whole_id(attributes.get("id"), "A resource")
         if number in self.model.resource_ids:
-            raise UnreadableFile(f"The model has two resources with the id {number}.", _AGAIN)
+            raise UnreadableFile(f"The model has two resources with the id {number}.", AGAIN)
         self.model.resource_ids.add(number)
         return number
 
@@ -249,22 +171,22 @@ class _Parser:
         number = self.resource(attributes)
         kind = attributes.get("type", "model")
         if kind not in _KINDS:
-            raise UnreadableFile(f"Object {number} has the unknown type {quoted(kind)}.", _AGAIN)
+            raise UnreadableFile(f"Object {number} has the unknown type {quoted(kind)}.", AGAIN)
         self.object = Object3(number, kind, attributes.get("name", ""), self.here())
         self.model.slices = self.model.slices or any(key.startswith(SLICE) for key in attributes)
 
     def end_object(self, _: str) -> None:
         assert self.object is not None
-        self.object.end = self.here() + _tag_length(self.model.text, self.here())
+        self.object.end = self.here() + tag_length(self.model.text, self.here())
         if self.object.mesh is not None and self.object.components:
-            raise UnreadableFile(f"Object {self.object.id} has both a mesh and components.", _AGAIN)
+            raise UnreadableFile(f"Object {self.object.id} has both a mesh and components.", AGAIN)
         self.model.objects[self.object.id] = self.object
         self.object = None
 
     def start_mesh(self, _: dict[str, str]) -> None:
         assert self.object is not None
         if self.object.mesh is not None:
-            raise UnreadableFile(f"Object {self.object.id} has two meshes.", _AGAIN)
+            raise UnreadableFile(f"Object {self.object.id} has two meshes.", AGAIN)
         self.object.mesh = Mesh3(self.object.id)
 
     def end_mesh(self, _: str) -> None:
@@ -273,7 +195,7 @@ class _Parser:
         assert mesh is not None
         for name in ("vertices", "triangles"):
             if name not in mesh.ends:
-                raise UnreadableFile(f"The mesh of object {self.object.id} has no {name}.", _AGAIN)
+                raise UnreadableFile(f"The mesh of object {self.object.id} has no {name}.", AGAIN)
 
     def start_list(self, _: dict[str, str]) -> None:
         """Vertices or triangles: the run that was cut out here, or a list for what follows."""
@@ -281,8 +203,8 @@ class _Parser:
         mesh, name = self.object.mesh, self.stack[-1]
         assert mesh is not None
         if name in mesh.ends:
-            raise UnreadableFile(f"The mesh of object {self.object.id} has {name} twice.", _AGAIN)
-        mesh.prefix = _prefix(self.model.text, self.here())
+            raise UnreadableFile(f"The mesh of object {self.object.id} has {name} twice.", AGAIN)
+        mesh.prefix = prefix_at(self.model.text, self.here())
         run = self.runs.found.get(self.expat.CurrentByteIndex)
         self.rows = [] if run is None else None
         if run is not None:
@@ -316,7 +238,7 @@ class _Parser:
         for name in names:
             if name not in attributes:
                 what = f"{self.stack[-1]} {len(self.rows) + 1:,} of object {self.object.id}"
-                raise UnreadableFile(f"{what.capitalize()} has no {quoted(name)}.", _AGAIN)
+                raise UnreadableFile(f"{what.capitalize()} has no {quoted(name)}.", AGAIN)
         self.rows.append(tuple(attributes[name].strip(" \t\r\n").encode() for name in names))
 
     def start_component(self, attributes: dict[str, str]) -> None:
@@ -328,8 +250,8 @@ class _Parser:
 
     def link(self, attributes: dict[str, str], where: str) -> Link:
         path = attributes.get(f"{PRODUCTION} path", "")
-        matrix = _matrix(attributes.get("transform"), where)
-        return Link(_whole(attributes.get("objectid"), where), path, matrix, self.here())
+        matrix = matrix_of(attributes.get("transform"), where)
+        return Link(whole_id(attributes.get("objectid"), where), path, matrix, self.here())
 
 
 _KINDS: Final = ("model", "solidsupport", "support", "surface", "other")
@@ -366,55 +288,7 @@ _ENDS: Final[dict[str, Callable[[_Parser, str], None]]] = {
 }
 
 
-def _vet_triangles(owner: int, triangles: I64, vertices: int) -> None:
-    wrong = np.argwhere(triangles >= vertices)
-    if len(wrong):
-        row, column = wrong[0]
-        raise UnreadableFile(
-            f"Triangle {row + 1:,} of object {owner} names vertex {triangles[row, column]:,} (counted from 0), "
-            f"but the object has {counted(vertices, 'vertex', 'vertices')}.",
-            _AGAIN,
-        )
-
-
-def _whole(text: str | None, where: str) -> int:
-    """A resource id: a positive whole number below 2^31 (ST_ResourceID)."""
-    if text is None or re.fullmatch(r"\s*\+?[0-9]{1,10}\s*", text) is None or not 0 < int(text) < 2**31:
-        raise UnreadableFile(f"{where} has the id {quoted(text or '')}, which is not a positive number.", _AGAIN)
-    return int(text)
-
-
 def _index(token: bytes, where: str) -> int:
     if re.fullmatch(INDEX, token) is None:
-        raise UnreadableFile(f"{where} has {quoted(token)} where a vertex number should be.", _AGAIN)
+        raise UnreadableFile(f"{where} has {quoted(token)} where a vertex number should be.", AGAIN)
     return int(token)
-
-
-def _matrix(text: str | None, where: str) -> F64:
-    """The (4, 3) matrix of a transform, rows as the specification writes them: point · matrix[:3] + matrix[3]."""
-    if text is None:
-        return np.vstack([np.eye(3), np.zeros(3)])
-    tokens = text.split()
-    if len(tokens) != 12:
-        raise UnreadableFile(f"{where} has a transform of {counted(len(tokens), 'number')}, not 12.", _AGAIN)
-    matrix = np.array([decimal(token.encode(), where) for token in tokens]).reshape(4, 3)
-    size = np.abs(matrix[:3]).max()
-    if abs(np.linalg.det(matrix[:3] / (size or 1.0))) < 1e-12:
-        raise UnreadableFile(f"{where} has a transform that flattens the object.", _AGAIN)
-    return matrix
-
-
-def _tag_length(text: bytes, at: int) -> int:
-    """Bytes of the tag that begins at an offset, quoted angle brackets skipped."""
-    tag = re.compile(rb"<(?:\"[^\"]*\"|'[^']*'|[^\"'>])*+>").match(text, at)
-    return tag.end() - at if tag else 0
-
-
-def _prefix(text: bytes, at: int) -> bytes:
-    found = re.compile(rb"<((?:[^\s:/>]+:)?)").match(text, at)
-    return found.group(1) if found else b""
-
-
-def tag_at(text: bytes, at: int) -> bytes:
-    """The whole tag that begins at an offset."""
-    return text[at : at + _tag_length(text, at)]

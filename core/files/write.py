@@ -16,12 +16,13 @@ from xml.sax.saxutils import quoteattr
 import numpy as np
 
 from core.errors import BadValue, UnreadableFile, WriteFailed
-from core.files import obj, ply, stl, stl_text, threemf, threemf_patch
+from core.files import obj, ply, ply_patch, stl, stl_text, threemf, threemf_patch
 from core.files.content import Added, Content, step_note
 from core.files.guard import DEFAULT, HEAD, Format, load, shown, sniff
 from core.files.read import naming
 from core.files.safe_write import Pieces, write_safely
-from core.files.zip_parts import open_archive, rebuilt
+from core.files.zip_parts import open_archive
+from core.files.zip_rebuild import rebuilt
 from core.geometry.mesh import Mesh
 from core.geometry.part import Part, Source
 from core.units import MM_PER, UnitName
@@ -267,7 +268,7 @@ def _patch_3mf(data: bytes, source: Source, added: Added, choice: str | None) ->
 _TEXTS: Final[dict[Format, tuple[Callable[..., Content], Callable[..., Pieces]]]] = {
     "stl text": (stl_text.read, stl_text.patched),
     "obj": (obj.read, obj.patched),
-    "ply": (ply.read, ply.patched),
+    "ply": (ply.read, ply_patch.patched),
 }
 
 

@@ -1,41 +1,33 @@
-"""ZIP archives, read with suspicion and rebuilt around single changed entries.
+"""ZIP archives, read with suspicion.
 
 Source: PKWARE, APPNOTE.TXT 6.3.10; the numbers behind the field names are its section numbers. An archive says
 everything twice, before each entry (4.3.7) and in the directory at its end (4.3.12); where the two disagree, two
-readers would see two files, so it is refused. When an entry is replaced all others are copied as packed bytes.
+readers would see two files, so it is refused.
 """
 
 from __future__ import annotations
 
 import struct
 import zlib
-from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Final
 
 from core.errors import RefusedFile, UnreadableFile
-from core.files.guard import MIB, Limits, quoted
+from core.files.guard import Limits, quoted
 
-_LOCAL: Final = struct.Struct("<4s5H3I2H")
+LOCAL: Final = struct.Struct("<4s5H3I2H")
 _CENTRAL: Final = struct.Struct("<4s6H3I5H2I")
 _END: Final = struct.Struct("<4s4H2IH")
 _END64: Final = struct.Struct("<4sQ2H2I4Q")
 _LOCATOR: Final = struct.Struct("<4sIQI")
-_FULL: Final = 0xFFFFFFFF
+FULL: Final = 0xFFFFFFFF
 """A 32-bit field with this value has its real one in the ZIP64 extra field (4.5.3)."""
 
-_STORED: Final = 0
+STORED: Final = 0
 _DEFLATED: Final = 8
 _ENCRYPTED: Final = 1 << 0 | 1 << 6 | 1 << 13
-_DESCRIPTOR: Final = 1 << 3
+DESCRIPTOR: Final = 1 << 3
 _AGAIN: Final = "Download or export the file again."
-
-_LEVEL: Final = 4
-"""Deflate level of changed parts: on model XML as small as level 6, in half the time (measured)."""
-
-_BLOCK: Final = 2 * MIB
-"""Bytes that one thread packs at a time."""
 
 
 @dataclass(frozen=True)
@@ -79,10 +71,10 @@ def open_archive(data: bytes, limits: Limits) -> Archive:
 
     Raises UnreadableFile for damage and lies, RefusedFile for encryption, split archives and limits.
     """
-    end_at = _find_end(data)
+    end_at = find_end(data)
     _, disk, start_disk, here, total, size, at, _ = _END.unpack_from(data, end_at)
     directory_end = end_at
-    if _FULL in (size, at) or total == 0xFFFF:
+    if FULL in (size, at) or total == 0xFFFF:
         directory_end, disk, start_disk, here, total, size, at = _end64(data, end_at)
     if disk or start_disk or here != total:
         raise RefusedFile("The archive is split over several files.", "Join it first.")
@@ -95,7 +87,7 @@ def open_archive(data: bytes, limits: Limits) -> Archive:
     return Archive(data, tuple(entries), at, directory_end)
 
 
-def _find_end(data: bytes) -> int:
+def find_end(data: bytes) -> int:
     """The end record: the last one whose comment reaches exactly to the end of the file (4.3.16)."""
     at = data.rfind(b"PK\x05\x06", max(0, len(data) - _END.size - 0xFFFF))
     if at < 0 or at + _END.size > len(data) or at + _END.size + _END.unpack_from(data, at)[7] != len(data):
@@ -145,45 +137,45 @@ def _entry(data: bytes, central: bytes) -> Entry:
 
 def _wide(central: bytes, size: int, packed: int, at: int, name: str) -> tuple[int, int, int]:
     """Sizes and offset with the 64-bit values where the 32-bit ones say so (4.5.3)."""
-    slots = _slots(central)
+    places = slots(central)
     values = [
         int.from_bytes(central[slot : slot + 8], "little") if slot else value
-        for slot, value in zip(slots, (size, packed, at), strict=True)
+        for slot, value in zip(places, (size, packed, at), strict=True)
     ]
-    if any(slot == 0 and value == _FULL for slot, value in zip(slots, (size, packed, at), strict=True)):
+    if any(slot == 0 and value == FULL for slot, value in zip(places, (size, packed, at), strict=True)):
         raise UnreadableFile(f"{quoted(name)} in the archive lacks its ZIP64 sizes.", _AGAIN)
     return values[0], values[1], values[2]
 
 
-def _slots(central: bytes) -> tuple[int, int, int]:
+def slots(central: bytes) -> tuple[int, int, int]:
     """Where in a directory record the 64-bit size, packed size and offset stand; 0 where the 32-bit field holds."""
     fields = _CENTRAL.unpack_from(central)
     at = _CENTRAL.size + fields[10]
     end = at + fields[11]
-    slots = [0, 0, 0]
+    found = [0, 0, 0]
     while at + 4 <= end:
         kind, length = struct.unpack_from("<HH", central, at)
         place, stop = at + 4, min(at + 4 + length, end)
         for i, value in enumerate((fields[9], fields[8], fields[16])):
-            if kind == 1 and value == _FULL and place + 8 <= stop:
-                slots[i] = place
+            if kind == 1 and value == FULL and place + 8 <= stop:
+                found[i] = place
                 place += 8
         at += 4 + length
-    return slots[0], slots[1], slots[2]
+    return found[0], found[1], found[2]
 
 
 def _local(data: bytes, at: int, raw: bytes, name: str, central: tuple[int, int, int, int, int]) -> int:
     """Hold the record before an entry against the directory; returns where the packed bytes begin."""
-    if at + _LOCAL.size > len(data) or data[at : at + 4] != b"PK\x03\x04":
+    if at + LOCAL.size > len(data) or data[at : at + 4] != b"PK\x03\x04":
         raise UnreadableFile(f"{quoted(name)} is not where the archive's directory says.", _AGAIN)
-    _, _, flags, method, _, _, crc, packed, size, name_size, extra_size = _LOCAL.unpack_from(data, at)
+    _, _, flags, method, _, _, crc, packed, size, name_size, extra_size = LOCAL.unpack_from(data, at)
     mine = (crc, packed, size)
-    later = bool(flags & _DESCRIPTOR)
-    same = all(a in (b, _FULL) or (later and a == 0) for a, b in zip(mine, central[2:], strict=True))
-    same = same and method == central[1] and not (flags ^ central[0]) & (1 | _DESCRIPTOR)
-    if not same or data[at + _LOCAL.size : at + _LOCAL.size + name_size] != raw:
+    later = bool(flags & DESCRIPTOR)
+    same = all(a in (b, FULL) or (later and a == 0) for a, b in zip(mine, central[2:], strict=True))
+    same = same and method == central[1] and not (flags ^ central[0]) & (1 | DESCRIPTOR)
+    if not same or data[at + LOCAL.size : at + LOCAL.size + name_size] != raw:
         raise UnreadableFile(f"The archive says two different things about {quoted(name)}.", _AGAIN)
-    return at + _LOCAL.size + int(name_size) + int(extra_size)
+    return at + LOCAL.size + int(name_size) + int(extra_size)
 
 
 def _with_ends(entries: list[Entry], directory_at: int) -> list[Entry]:
@@ -229,7 +221,7 @@ def inflate(archive: Archive, entry: Entry, limits: Limits, spent: int = 0) -> b
 
 
 def _unpacked(packed: memoryview, entry: Entry) -> bytes:
-    if entry.method == _STORED:
+    if entry.method == STORED:
         return bytes(packed)
     if entry.method != _DEFLATED:
         text = f"{quoted(entry.name)} is packed by method {entry.method}, which 3MF does not allow."
@@ -242,90 +234,3 @@ def _unpacked(packed: memoryview, entry: Entry) -> bytes:
     if not engine.eof and len(out) == entry.size and not engine.unconsumed_tail:
         out += engine.flush()
     return out if engine.eof and not engine.unused_data else b""
-
-
-def deflated(data: bytes) -> bytes:
-    """A raw deflate stream of the data, packed in blocks by several threads (zlib lets go of the interpreter).
-
-    Every block begins with the window of the one before, so that the result is as small as in one go.
-    """
-    starts = range(0, max(len(data), 1), _BLOCK)
-    with ThreadPoolExecutor(4) as pool:
-        return b"".join(pool.map(lambda at: _deflated_block(data, at, at + _BLOCK >= len(data)), starts))
-
-
-def _deflated_block(data: bytes, at: int, last: bool) -> bytes:
-    engine = (
-        zlib.compressobj(_LEVEL, zlib.DEFLATED, -15, zdict=data[max(0, at - 32768) : at])
-        if at
-        else zlib.compressobj(_LEVEL, zlib.DEFLATED, -15)
-    )
-    return engine.compress(data[at : at + _BLOCK]) + engine.flush(zlib.Z_FINISH if last else zlib.Z_SYNC_FLUSH)
-
-
-def rebuilt(archive: Archive, changed: Mapping[str, bytes]) -> list[bytes | memoryview]:
-    """The archive with some entries replaced, in pieces; ``changed`` is new bytes by entry name.
-
-    All other entries, with whatever lies between them, are copied as they are.
-    """
-    view = memoryview(archive.data)
-    by_place = sorted(archive.entries, key=lambda e: e.header_at)
-    at = by_place[0].header_at if by_place else archive.directory_at
-    pieces: list[bytes | memoryview] = [view[:at]]
-    records: dict[str, bytes] = {}
-    for entry in by_place:
-        if entry.name in changed:
-            new, record = _replaced(archive, entry, changed[entry.name], at)
-            pieces += new
-            at += sum(map(len, new))
-        else:
-            record = _central(entry, at, entry.flags, (entry.crc, entry.packed, entry.size))
-            pieces.append(view[entry.header_at : entry.end])
-            at += entry.end - entry.header_at
-        records[entry.name] = record
-    pieces += [records[entry.name] for entry in archive.entries]
-    return [*pieces, _end(archive, at)]
-
-
-def _replaced(archive: Archive, entry: Entry, data: bytes, at: int) -> tuple[list[bytes | memoryview], bytes]:
-    """Local record and packed bytes of a changed entry, and its directory record."""
-    packed = data if entry.method == _STORED else deflated(data)
-    facts = (zlib.crc32(data), len(packed), len(data))
-    if max(facts[1:]) >= _FULL:
-        raise RefusedFile("The patched model is too large for its archive.", "Write STL instead.")
-    fields = list(_LOCAL.unpack_from(archive.data, entry.header_at))
-    flags = entry.flags & ~_DESCRIPTOR
-    name_at = entry.header_at + _LOCAL.size
-    name = archive.data[name_at : name_at + fields[9]]
-    fields[2], fields[6:9], fields[10] = flags, facts, 0
-    return [_LOCAL.pack(*fields), name, packed], _central(entry, at, flags, facts)
-
-
-def _central(entry: Entry, at: int, flags: int, facts: tuple[int, int, int]) -> bytes:
-    """The directory record with a new offset, flags, CRC and sizes; other fields and extras as they were."""
-    out = bytearray(entry.central)
-    struct.pack_into("<H", out, 8, flags)
-    struct.pack_into("<I", out, 16, facts[0])
-    for slot, place, value in zip(_slots(entry.central), (24, 20, 42), (facts[2], facts[1], at), strict=True):
-        if slot:
-            struct.pack_into("<Q", out, slot, value)
-        elif value >= _FULL:
-            raise RefusedFile("The patched archive grows past 4 GiB.", "Write STL instead.")
-        else:
-            struct.pack_into("<I", out, place, value)
-    return bytes(out)
-
-
-def _end(archive: Archive, directory_at: int) -> bytes:
-    """Everything after the directory, with the directory's new offset."""
-    out = bytearray(archive.data[archive.end_at :])
-    size = archive.end_at - archive.directory_at
-    if out[:4] == b"PK\x06\x06":
-        struct.pack_into("<Q", out, 48, directory_at)
-        locator = out.rindex(b"PK\x06\x07")
-        struct.pack_into("<Q", out, locator + 8, directory_at + size)
-    end = len(archive.data) - _find_end(archive.data)
-    place = len(out) - end + 16
-    if struct.unpack_from("<I", out, place)[0] != _FULL:
-        struct.pack_into("<I", out, place, directory_at)
-    return bytes(out)
