@@ -38,6 +38,10 @@ def table(w: Window) -> dict[str, list[Entry | None]]:
     return {
         _tr("&File"): [
             Entry("open", _tr("&Open…"), "open", QKeySequence(key.Open), w.ask_open, False),
+            Entry("save", _tr("&Save the job"), "save", QKeySequence(key.Save), w.keep.save),
+            Entry("save_as", _tr("Save the job as…"), "", QKeySequence(key.SaveAs), w.keep.save_as),
+            Entry("share", _tr("Save the job to pass it on…"), "", None, lambda: w.keep.save_as(places=False)),
+            None,
             Entry("hand_over", _tr("&Hand over"), "hand_over", "Ctrl+E", w.quick_hand_over),
             Entry(
                 "hand_over_as",
@@ -58,9 +62,12 @@ def table(w: Window) -> dict[str, list[Entry | None]]:
             Entry("undo", _tr("&Undo"), "undo", QKeySequence(key.Undo), w.store.undo),
             Entry("redo", _tr("&Redo"), "redo", QKeySequence(key.Redo), w.store.redo),
             None,
+            Entry("history", _tr("Steps…"), "", "Ctrl+H", w.side.show_history),
+            None,
             Entry("copy_measure", _tr("Copy the measurement"), "copy", QKeySequence(key.Copy), w.copy_measurement),
             None,
-            Entry("setup", _tr("Print &setup…"), "settings", "Ctrl+,", w.show_setup, False),
+            Entry("setup", _tr("Print &setup…"), "settings", "Ctrl+P", w.side.show_setup, False),
+            Entry("preferences", _tr("Pr&eferences…"), "", "Ctrl+,", w.side.show_preferences, False),
         ],
         _tr("&View"): [
             Entry("front", _tr("&Front elevation"), "standard_views", "Alt+1", lambda: w.view.view_named("front")),
@@ -77,7 +84,7 @@ def table(w: Window) -> dict[str, list[Entry | None]]:
             Entry("sheet", _tr("&Job sheet"), "job_sheet", "F9", w.toggle_sheet, True, True),
             Entry("theme", _tr("Light or &dark"), "theme", "Ctrl+T", w.toggle_theme, False),
             Entry("full", _tr("Full screen"), "", "F11", w.toggle_full_screen, False),
-            Entry("find", _tr("Find an action…"), "find", "F3", w.show_finder, False),
+            Entry("find", _tr("Find an action…"), "find", "F3", w.side.show_finder, False),
         ],
         _tr("&Part"): [
             Entry("as_filed", _tr("Pose as &filed"), "", None, w.bench.pose_as_filed),
@@ -111,8 +118,10 @@ def table(w: Window) -> dict[str, list[Entry | None]]:
             Entry("previous_edge", _tr("Previous candidate edge"), "", "Shift+N", lambda: w.walk_edges(-1)),
         ],
         _tr("&Help"): [
-            Entry("minding", _tr("What to mind when printing"), "help", "F1", w.show_minding, False),
-            Entry("about", _tr("About Snapcomb"), "", None, w.show_about, False),
+            Entry("minding", _tr("What to mind when printing"), "help", "F1", w.side.show_minding, False),
+            Entry("tour", _tr("A short &tour on a sample"), "", None, w.side.show_tour, False),
+            Entry("log", _tr("&Log and system…"), "", None, w.side.show_log, False),
+            Entry("about", _tr("About Snapcomb"), "", None, w.side.show_about, False),
         ],
     }
 

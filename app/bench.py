@@ -113,6 +113,7 @@ class Bench(QObject):
         self._settle.timeout.connect(self._work)
         store.changed.connect(self._changed)
         self._last_design: RowDesign | None = None
+        self.opened_job: Path | None = None
 
     # Opening
 
@@ -121,28 +122,48 @@ class Bench(QObject):
         """The job in hand."""
         return self.store.job
 
-    def open(self, path: Path, unit: UnitName | None = None, choice: str | None = None) -> None:
-        """Read a file in the background and start a job on it. The job in hand stays until it has been read."""
+    def open(
+        self,
+        path: Path,
+        unit: UnitName | None = None,
+        choice: str | None = None,
+        *,
+        unsaved: bool = False,
+        then: Callable[[Bench], None] | None = None,
+    ) -> None:
+        """Read a mesh or a job file in the background. The job in hand stays until it has been read.
+
+        ``unsaved`` is for a job that is in no file of the person's; ``then`` is called once it is open.
+        """
 
         def failed(problem: SnapcombError) -> None:
             if isinstance(problem, NeedsChoice):
-                self.choice_needed.emit(problem, lambda word: self.open(path, unit, word))
+                self.choice_needed.emit(
+                    problem, lambda word: self.open(path, unit, word, unsaved=unsaved, then=then)
+                )
             else:
                 self.said.emit("attention", str(problem), ())
+
+        def opened(reply: tuple[Job, EdgeIndex, bool]) -> None:
+            job, edges, from_job = reply
+            self.opened_job = path if from_job and not unsaved else None
+            self._opened(job, edges, unsaved)
+            if then is not None:
+                then(self)
 
         self.progressed.emit("open", 0.0, self.tr("Reading {0}").format(path.name))
         self.runner.post(
             "open", "open", path, unit, choice, self.setup,
-            then=self._opened, fail=failed, progress=lambda f, t: self.progressed.emit("open", f, t),
+            then=opened, fail=failed, progress=lambda f, t: self.progressed.emit("open", f, t),
         )  # fmt: skip
 
-    def _opened(self, reply: tuple[Job, EdgeIndex]) -> None:
-        job, edges = reply
+    def _opened(self, job: Job, edges: EdgeIndex, unsaved: bool) -> None:
         self.runner.cancel("inspect")
         self.view = View(unit=self.view.unit)
         self.results = Results(edges=edges)
+        self.setup = job.setup
         job.part.__dict__["topology"] = edges.graph.topology
-        self.store.open(replace(job, lessons=self.lessons))
+        self.store.open(job, unsaved=unsaved)
         self.part_shown.emit()
 
     def close(self) -> None:

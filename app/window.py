@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import logging
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -23,18 +24,20 @@ from PySide6.QtWidgets import (
 
 from app import actions, settings
 from app.bench import Bench
-from app.look import theme
+from app.housekeeping import Housekeeping
+from app.keeping import log as log_keeping
+from app.language import translator
+from app.look import fonts, theme
 from app.look.current import current
 from app.look.dialogs import file_dialog
 from app.look.icons import window_icon
 from app.look.tokens import Space, Type
 from app.panels.elevation.panel import ElevationPanel
 from app.panels.job_sheet import HAND_OVER, PART, SPAN, SPOTS, TEETH, JobSheet
-from app.panels.setup_dialog import SetupDialog
 from app.panels.start_page import RecentEntry, SampleEntry, StartPage
-from app.panels.steps.hand_over_step import minding
-from app.panels.widgets import Banner, Choice, Finder, IconButton, Segmented, ThemedLabel
+from app.panels.widgets import Banner, Choice, IconButton, Segmented, ThemedLabel
 from app.scene import Scene
+from app.side_windows import SideWindows
 from app.store import Store
 from app.tools import ToolStrip
 from app.view.viewport import Viewport
@@ -48,8 +51,7 @@ from samples import SAMPLES, sample_path
 log = logging.getLogger(__name__)
 #: An edge nearer than this to what lies below is none to walk to, mm.
 LEAST_GAP = 0.2
-MESHES = "*.stl *.3mf *.obj *.ply"
-VERSION = "0.1.0"
+MESHES = "*.stl *.3mf *.obj *.ply *.json"
 
 
 class Window(QMainWindow):
@@ -74,12 +76,13 @@ class Window(QMainWindow):
         self.sheet = JobSheet(self.bench)
         self.elevation = ElevationPanel(self.bench)
         self.start = StartPage()
-        self.setup_dialog: SetupDialog | None = None
+        self.keep, self.side = Housekeeping(self), SideWindows(self)
         self._hint, self._walked = "", -1
         self.setWindowIcon(window_icon())
         self.setAcceptDrops(True)
         self.resize(QSize(1440, 900))
         self.actions_by_name = actions.build(self)
+        self.side.put_keys_on()
         self._lay_out()
         self._connect()
         self._fill_start()
@@ -112,7 +115,6 @@ class Window(QMainWindow):
         whole.addWidget(self._status_line())
         self.setCentralWidget(outer)
         self.tools = ToolStrip(self.actions_by_name, actions.TOOLS, self.view)
-        self.finder = Finder(self)
         self._corner()
 
     def _status_line(self) -> QWidget:
@@ -160,7 +162,7 @@ class Window(QMainWindow):
         self.scene.pointed.connect(self._show_place)
         self.sheet.hand_over_asked.connect(self.ask_hand_over)
         self.sheet.open_asked.connect(self.ask_open)
-        self.sheet.setup_asked.connect(self.show_setup)
+        self.sheet.setup_asked.connect(self.side.show_setup)
         self.start.open_requested.connect(self.ask_open)
         self.start.file_dropped.connect(self.open)
         self.start.sample_chosen.connect(lambda name: self.open(sample_path(name)))
@@ -175,6 +177,7 @@ class Window(QMainWindow):
         self.start.set_samples([SampleEntry(s.name, s.title, s.line) for s in SAMPLES])
         recent = [Path(p) for p in self.remembered.recent]
         self.start.set_recent([RecentEntry(p) for p in recent if p.exists()])
+        self.keep.draw_start_page()
 
     def open(self, path: Path) -> None:
         """Open a mesh, after asking about work that is not handed over yet."""
@@ -313,16 +316,20 @@ class Window(QMainWindow):
         self.banner.show_message(text, tuple(steps), kind=kind)
         self.banner.show()
 
-    def _choose(self, problem: NeedsChoice, go_on: object) -> None:
+    def _choose(self, problem: NeedsChoice, go_on: Callable[[str], object]) -> None:
         """A question of a file format, answered by a button."""
         names = {
             "all": self.tr("All of them"),
             "copy": self.tr("A copy"),
             "take_whole_facets": self.tr("Take the whole facets"),
         }
-        self.banner.show_message(str(problem), tuple((c, names.get(c, c.replace("_", " "))) for c in problem.choices))
+        self.ask(str(problem), tuple((c, names.get(c, c.replace("_", " "))) for c in problem.choices), go_on)
+
+    def ask(self, text: str, steps: tuple[tuple[str, str], ...], answer: Callable[[str], object]) -> None:
+        """A question across the window, answered by a button."""
+        self.banner.show_message(text, steps, kind="attention")
         self.banner.show()
-        self._answer = go_on
+        self._answer = answer
 
     def _answered(self, word: str) -> None:
         self.banner.hide()
@@ -364,11 +371,7 @@ class Window(QMainWindow):
 
     def toggle_theme(self) -> None:
         """Light or dark."""
-        name = "light" if current().dark else "dark"
-        self.remembered.theme = name
-        theme.apply(QApplication.instance(), name)
-        self.view.set_theme(current())
-        self.elevation.set_theme(current())
+        self.side.put_on("light" if current().dark else "dark")
 
     def toggle_parallel(self) -> None:
         """Parallel lines or perspective."""
@@ -397,30 +400,6 @@ class Window(QMainWindow):
     def toggle_full_screen(self) -> None:
         """Full screen or not."""
         self.showNormal() if self.isFullScreen() else self.showFullScreen()
-
-    def show_finder(self) -> None:
-        """Find an action by a word."""
-        self.finder.open()
-
-    def show_setup(self) -> None:
-        """The print setup."""
-        if self.setup_dialog is None:
-            self.setup_dialog = SetupDialog(self.bench, self)
-        self.setup_dialog.refresh()
-        self.setup_dialog.show()
-        self.setup_dialog.raise_()
-
-    def show_minding(self) -> None:
-        """What to mind when printing."""
-        self.say("note", minding(), ())
-
-    def show_about(self) -> None:
-        """Version and licence."""
-        self.say(
-            "note",
-            self.tr("Snapcomb {0}, under the MIT licence. All forces and sags are estimates.").format(VERSION),
-            (),
-        )
 
     def copy_measurement(self) -> None:
         """The last measurement to the clipboard."""
@@ -470,6 +449,7 @@ class Window(QMainWindow):
             return
         self.remembered.geometry = bytes(self.saveGeometry().toBase64().data()).decode()
         settings.save(self.remembered)
+        self.keep.close()
         self.runner.close()
         if not self._lent:
             self.view.close()
@@ -497,10 +477,15 @@ def run(path: Path | None = None) -> int:
     app = QApplication.instance() or QApplication(sys.argv[:1])
     app.setApplicationName("Snapcomb")
     remembered = settings.load()
+    log_keeping.start()
+    translator.install(translator.chosen_language(remembered.language))
+    fonts.set_scale(remembered.type_scale)
     theme.apply(app, remembered.theme if remembered.theme in ("light", "dark") else "light")
     window = Window(remembered=remembered)
     if remembered.geometry:
         window.restoreGeometry(QByteArray.fromBase64(remembered.geometry.encode()))
+    window.view.animated = remembered.animation
+    log_keeping.watch_exceptions(lambda text: window.say("attention", text, ()))
     window.show()
     if path is not None:
         QTimer.singleShot(0, lambda: window.open(path))

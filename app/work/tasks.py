@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from core.design.coupon import CouponPlan, coupon, print_minutes
 from core.design.setup import PrintSetup
 from core.design.span import Span
+from core.design.trial_piece import TrialPlan, trial_piece
 from core.diagnose.edge_index import EdgeIndex, edge_index
 from core.diagnose.heat import heat
 from core.diagnose.inspection import Inspection, inspect_part
@@ -18,6 +20,8 @@ from core.diagnose.layers import print_layers
 from core.diagnose.resting import Resting, resting_poses
 from core.errors import SnapcombError
 from core.files.read import read_part
+from core.files.write import write_part
+from core.geometry.mesh import Mesh
 from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose
@@ -25,6 +29,7 @@ from core.job.fit import prove_among
 from core.job.hand_over import HandedOver, hand_over
 from core.job.holding import Known
 from core.job.job import Frame, Job, Pick, Row, new_job
+from core.job.job_file import is_job_file, load_job, save_job
 from core.job.propose import propose
 from core.proof.near import Window, sections_in
 from core.proof.prove import Proof
@@ -36,12 +41,19 @@ if TYPE_CHECKING:
 
 def open_file(
     context: Context, path: Path, unit: UnitName | None, choice: str | None, setup: PrintSetup
-) -> tuple[Job, EdgeIndex]:
-    """Read a mesh file into a fresh job, with the edges that can be picked."""
+) -> tuple[Job, EdgeIndex, bool]:
+    """Read a mesh file into a fresh job, or a job file; with the edges that can be picked, and which it was."""
     context.progress(0.1, "Reading the file")
-    job = new_job(read_part(path, unit, choice=choice), setup)
+    from_job = is_job_file(path)
+    job = load_job(path) if from_job else new_job(read_part(path, unit, choice=choice), setup)
     context.progress(0.6, "Finding edges")
-    return job, edge_index(job.part, job.pose)
+    return job, edge_index(job.part, job.pose), from_job
+
+
+def save(context: Context, job: Job, path: Path, places: bool) -> Path:
+    """Write a job file."""
+    save_job(job, path, places=places)
+    return path
 
 
 def find_edges(context: Context, part: Part, pose: Pose) -> EdgeIndex:
@@ -120,6 +132,38 @@ def layer_lines(context: Context, job: Job, number: int) -> list[np.ndarray]:
     return [np.column_stack([np.vstack([line, line[:1]]), np.full(len(line) + 1, height)]) for line in lines]
 
 
+def plan_coupon(context: Context, setup: PrintSetup) -> CouponPlan:
+    """What the coupon for a setup carries."""
+    return coupon(setup)[1]
+
+
+def write_coupon(context: Context, setup: PrintSetup, path: Path) -> Path:
+    """Write the coupon for a setup."""
+    write_part(coupon(setup)[0], path, unit="millimeter", name="Snapcomb break-off coupon")
+    return path
+
+
+def plan_trial(context: Context, job: Job, row: Row, middle: float | None) -> tuple[TrialPlan, float]:
+    """What a trial piece of a row shows, and about how many minutes it prints."""
+    mesh, plan = _trial(context, job, row, middle)
+    return plan, print_minutes(mesh, job.setup)
+
+
+def write_trial(context: Context, job: Job, row: Row, middle: float | None, path: Path) -> Path:
+    """Cut a trial piece and write it."""
+    mesh, _ = _trial(context, job, row, middle)
+    write_part(mesh, path, unit="millimeter", name=f"{job.part.name}, trial piece of row {row.number}")
+    return path
+
+
+def _trial(context: Context, job: Job, row: Row, middle: float | None) -> tuple[Mesh, TrialPlan]:
+    pipeline = context.pipeline
+    design = pipeline.design(job, row)
+    return trial_piece(
+        pipeline.bed_mesh(job), design.span, design.plan, design.teeth, job.setup, middle=middle
+    )
+
+
 def write(
     context: Context, job: Job, path: Path, frame: Frame, what: str, replace: bool, choice: str | None
 ) -> HandedOver:
@@ -136,7 +180,12 @@ TASKS: dict[str, Callable[..., Any]] = {
     "measure": measure,
     "rest": rest,
     "heat": hanging_heat,
+    "save": save,
     "prove": prove,
     "layer_lines": layer_lines,
+    "plan_coupon": plan_coupon,
+    "write_coupon": write_coupon,
+    "plan_trial": plan_trial,
+    "write_trial": write_trial,
     "write": write,
 }
