@@ -20,6 +20,8 @@ _NUMBER: Final = r"([-−]?\d[\d.,  ]*(?: [×%°])?)"
 _ANYTHING: Final = r"((?:(?!\. [A-Z])[^\n])+?)"
 #: A pattern with fewer fixed letters than this would fit too much, so its places take figures only.
 _TELLING: Final = 5
+#: A word that could be translated; figures, units, names of materials and of files in quotes are none.
+_WORD: Final = re.compile(r"(?<![“\w.])[A-Za-z]?[a-z]{3,}(?![\w”.]*”)")
 _ENDS: Final = re.compile(r"(?<=[.!?:])( +)(?=[A-Z0-9“])|(\n)")
 _HALVES: Final = re.compile(r"(; )")
 
@@ -47,26 +49,41 @@ class Speaker:
         """The text, as far as its sentences are known."""
         if not self._whole and not self._patterns:
             return text
-        return self._one(text) or self._many(text, _ENDS) or self._many(text, _HALVES) or text
+        whole = self._one(text)
+        if whole is not None:
+            return whole
+        if not self.knows(text) and len(_split(text, _ENDS)) == 1:
+            return text  # half of a sentence in each language helps nobody
+        return self._many(text, _ENDS) or self._many(text, _HALVES) or text
 
     def knows(self, text: str) -> bool:
-        """Whether the whole text can be said."""
-        if not text or self._one(text) is not None:
+        """Whether the whole text can be said, with the words that stand in its places."""
+        if not _WORD.search(text) or text in self._whole:
             return True
+        found = self._match(text)
+        if found is not None:
+            return all(self.knows(figure) for figure in found[0].groups())
         parts = _split(text, _ENDS)
         if len(parts) == 1:
             parts = _split(text, _HALVES)
         return len(parts) > 1 and all(self.knows(part) for part in parts[::2])
 
-    def _one(self, text: str) -> str | None:
-        if text in self._whole:
-            return self._whole[text]
+    def _match(self, text: str) -> tuple[re.Match[str], list[int], str] | None:
         for pattern, order, said in self._patterns:
             found = pattern.fullmatch(text)
             if found is not None:
-                figures = {number: self.said(figure) for number, figure in zip(order, found.groups(), strict=True)}
-                return _PLACE.sub(lambda place, figures=figures: figures[int(place[1])], said)
+                return found, order, said
         return None
+
+    def _one(self, text: str) -> str | None:
+        if text in self._whole:
+            return self._whole[text]
+        match = self._match(text)
+        if match is None:
+            return None
+        found, order, words = match
+        figures = {number: self.said(figure) for number, figure in zip(order, found.groups(), strict=True)}
+        return _PLACE.sub(lambda place: figures[int(place[1])], words)
 
     def _many(self, text: str, ends: re.Pattern[str]) -> str | None:
         """Sentence by sentence, the longest run that is known as one first."""

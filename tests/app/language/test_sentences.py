@@ -68,8 +68,9 @@ def brought_up() -> Iterator[str]:
                 except SnapcombError as problem:
                     yield str(problem)
                     continue
-                proof = prove_row(pipeline.bed_mesh(job), design.span, design.plan, setup, teeth=design.teeth)
-                yield from (proof.headline, proof.summary)
+                rows, mesh = [row for row in found.rows if row.gap != gap.id], pipeline.bed_mesh(job)
+                proof = prove_row(mesh, design.span, design.plan, setup, teeth=design.teeth, standing=rows)
+                yield from (proof.headline, *proof.sentences)
                 for finding in proof.findings:
                     yield from (finding.heading, finding.text)
                     yield finding.remedy.text if finding.remedy is not None else ""
