@@ -170,5 +170,5 @@ def _strung(parts: list[EdgeLine], members: list[int], links: dict[int, int]) ->
             break
     rows = np.concatenate(points)
     keep = np.r_[True, np.linalg.norm(np.diff(rows, axis=0), axis=1) > 1e-9]
-    rows = rows[keep]
+    rows = rows[keep] if keep.sum() > 1 else rows[:2]
     return EdgeLine(Polyline.of(rows, not loose and len(rows) > 2), triangles)

@@ -1,0 +1,91 @@
+"""A wall together with the row of teeth on it: the wall's top is the ledge, and the gap is measured like any other.
+
+Bed frame, mm.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from core.design.measure_span import measure_span
+from core.design.plan import INSET_ACROSS, RowPlan, RowWishes, plan_row
+from core.design.plan_wall import plan_wall, served_edge
+from core.design.setup import PrintSetup
+from core.design.span import Span
+from core.design.tooth import Teeth, row_solids
+from core.design.wall import NARROW_STRIP, WallPlan, WallWishes
+from core.design.wall_body import wall_solid
+from core.geometry.mesh import Mesh, joined
+from core.geometry.polyline import Polyline
+
+#: Share of the strip's width that may lie outside the chord from tooth to tooth; from memory.
+BEND_SHARE: Final = 0.025
+
+
+@dataclass(frozen=True, eq=False)
+class WallWithRow:
+    """A wall, its solid, the span above it, the row and its teeth; bed mm."""
+
+    wall: WallPlan
+    solid: Mesh
+    span: Span
+    row: RowPlan
+    teeth: Teeth
+
+
+def wall_with_row(
+    mesh: Mesh,
+    edge: Polyline,
+    setup: PrintSetup,
+    wall_wishes: WallWishes | None = None,
+    row_wishes: RowWishes | None = None,
+) -> WallWithRow:
+    """Wall and row for ``edge`` on ``mesh`` (bed mm). Raises SpanProblem, PlanRefused and MeshProblem."""
+    wall = plan_wall(mesh, edge, setup, wall_wishes)
+    solid = wall_solid(mesh, wall)
+    span = span_on_wall(mesh, wall, solid, setup)
+    row = plan_row_on_wall(span, row_wishes or RowWishes(), setup)
+    return WallWithRow(wall, solid, span, row, row_solids(span, row))
+
+
+def plan_row_on_wall(span: Span, wishes: RowWishes, setup: PrintSetup) -> RowPlan:
+    """The row on a wall. Below a narrow strip the teeth are as thick as strip and wall are at their place, by rule, and
+    in the middle: lines of the strip beside them would hang all along the edge. Raises PlanRefused.
+    """
+    plan = plan_row(span, _closer_in_bends(span, wishes, setup), setup)
+    at = span.at(plan.centres)
+    usual = float(np.median(at.width)) - 2 * INSET_ACROSS
+    if wishes.thickness is not None or span.kind != "strip" or not plan.thickness < usual <= NARROW_STRIP:
+        return plan
+    half = np.minimum(usual, np.maximum(at.width - 2 * INSET_ACROSS, np.minimum(plan.thickness, at.width))) / 2
+    middle = (at.lo + at.hi) / 2
+    return replace(
+        plan, thickness=usual, across="centred", across_range=np.column_stack([middle - half, middle + half])
+    )
+
+
+def _closer_in_bends(span: Span, wishes: RowWishes, setup: PrintSetup) -> RowWishes:
+    """A shorter clear bridge below a narrow strip that bends: strands run straight from tooth to tooth and leave the
+    strip on the outside of the bend. Sagitta of a chord: length² / 8 radius."""
+    if span.kind != "strip" or any(x is not None for x in (wishes.clear_bridge, wishes.teeth, wishes.pitch)):
+        return wishes
+    straight = math.sqrt(8 * _least_radius(span) * BEND_SHARE * span.width) + 2 * setup.advance
+    return replace(wishes, clear_bridge=straight) if straight < setup.clear_bridge else wishes
+
+
+def _least_radius(span: Span) -> float:
+    """Radius of the tightest bend of a span over a usual pitch, mm; corners of the mesh are smoothed out."""
+    s = np.arange(0.0, span.length, 1.0)
+    way = np.unwrap(np.arctan2(*span.at(s).across.T[::-1]))
+    apart = min(5, len(way) - 1)
+    turn = float(np.abs(way[apart:] - way[:-apart]).max()) if apart > 0 else 0.0
+    return apart / turn if turn > 1e-3 else math.inf
+
+
+def span_on_wall(mesh: Mesh, wall: WallPlan, solid: Mesh, setup: PrintSetup) -> Span:
+    """The span between a wall and the edge that it was built for, measured on part and wall together (bed mm)."""
+    return measure_span(joined([mesh, solid]), served_edge(wall), setup)

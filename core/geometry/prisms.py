@@ -1,0 +1,74 @@
+"""Bodies made of plane regions, and cut by them: prisms, unions, slabs taken away.
+
+Works recentred, like ``solids``, through whose door every mesh becomes a solid. All in mm, one frame.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from manifold3d import Manifold, OpType
+
+from core.geometry.mesh import F64, Mesh
+from core.geometry.regions import Region
+from core.geometry.solids import mesh_of, solid_of
+
+#: Corners nearer to each other than this are drawn together, mm: below what a file in single precision tells apart.
+SETTLE = 5e-4
+#: Crumbs smaller than this, mm³, and than this share of the largest body are no bodies.
+CRUMB, CRUMB_SHARE = 0.01, 0.02
+
+
+def prism(region: Region, low: float, high: float) -> Mesh:
+    """The region (mm) from height ``low`` to ``high`` as a closed mesh."""
+    return mesh_of(_prism(region, low, high), np.zeros(3))
+
+
+def _prism(region: Region, low: float, high: float) -> Manifold:
+    return Manifold.extrude(region.section, high - low).translate((0.0, 0.0, low))
+
+
+def together(bodies: Sequence[Mesh]) -> Mesh:
+    """The union of closed meshes. Raises NotASolid when one of them is not closed."""
+    origin = bodies[0].bounds.mean(axis=0)
+    whole = Manifold.batch_boolean([solid_of(b, origin) for b in bodies], OpType.Add)
+    return mesh_of(whole.simplify(SETTLE), origin)
+
+
+def less_slabs(body: Mesh, slabs: Sequence[tuple[Region, float, float]]) -> Mesh:
+    """A closed mesh less regions, each from one height to another: (region, low, high)."""
+    origin = np.zeros(3)
+    cutters = [_prism(region, low, high) for region, low, high in slabs if not region.empty]
+    if not cutters:
+        return body
+    away = Manifold.batch_boolean(cutters, OpType.Add)
+    return mesh_of((solid_of(body, origin) - away).simplify(SETTLE), origin)
+
+
+def layers_of(body: Mesh, heights: Sequence[float]) -> tuple[Region, ...]:
+    """What a closed mesh covers at each height, (k,) mm."""
+    solid = solid_of(body, np.zeros(3))
+    return tuple(Region(solid.slice(float(z))) for z in heights)
+
+
+def body_of(mesh: Mesh) -> Mesh:
+    """The largest body of a closed mesh that may have fallen apart; an empty mesh when nothing is left."""
+    parts = solid_of(mesh, np.zeros(3)).decompose() if len(mesh.triangles) else []
+    if not parts:
+        return Mesh(np.zeros((0, 3)), np.zeros((0, 3), np.int32))
+    return mesh_of(max(parts, key=lambda p: p.volume()), np.zeros(3))
+
+
+def bodies_of(mesh: Mesh) -> list[Mesh]:
+    """The separate bodies of a closed mesh, crumbs left out, largest first."""
+    parts = solid_of(mesh, np.zeros(3)).decompose() if len(mesh.triangles) else []
+    most = max((p.volume() for p in parts), default=0.0)
+    real = [p for p in parts if p.volume() > max(CRUMB, CRUMB_SHARE * most)]
+    return [mesh_of(p, np.zeros(3)) for p in sorted(real, key=lambda p: -p.volume())]
+
+
+def centred(region: Region) -> F64:
+    """Middle of the box of a region, (2,) mm."""
+    x0, y0, x1, y1 = region.bounds
+    return np.array([(x0 + x1) / 2, (y0 + y1) / 2])
