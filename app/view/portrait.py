@@ -44,8 +44,7 @@ class Portraitist:
         self._theme = theme
         self._bounds = subject.part.bounds
         self._layers = subject.layers or painting.Layers(show_sheet=False)
-        self._layers.bounds = self._bounds
-        self._layers.bed.set_bounds(self._bounds)
+        self._at_the_part(self._layers)
         self._rendering = Rendering()
         self._rendering.set_theme(theme, 1.0)
         segments = subject.part.vertices[topology.edges[topology.features]]
@@ -53,13 +52,27 @@ class Portraitist:
         self._rendering.teeth.set_ghosts(subject.ghosts, subject.attention)
         self._rendering.teeth.set_added(subject.added)
 
+    def show_added(self, teeth: Mesh | None) -> None:
+        """Put teeth (bed mm) on the part, or take them off again, for the pictures that follow."""
+        self._rendering.teeth.set_added(teeth)
+
     def picture(
-        self, size: tuple[int, int], turn: Callable[[Camera], Camera] | None = None, ratio: float = 1.0
+        self,
+        size: tuple[int, int],
+        turn: Callable[[Camera], Camera] | None = None,
+        ratio: float = 1.0,
+        *,
+        layers: painting.Layers | None = None,
+        bounds: F64 | None = None,
     ) -> QImage:
-        """A picture of ``size`` logical px with the part framed; ``turn`` says from where it is looked at."""
+        """A picture of ``size`` logical px with the part framed; ``turn`` says from where it is looked at.
+
+        ``layers`` are painted over it in place of the subject's own; ``bounds`` (2, 3), bed mm, is framed instead.
+        """
         width, height = size
+        drawn = self._layers if layers is None else self._at_the_part(layers)
         camera = Camera() if turn is None else turn(Camera())
-        camera = camera.framed(self._bounds, width / height)
+        camera = camera.framed(self._bounds if bounds is None else bounds, width / height)
         pad = 0.3 * float(np.linalg.norm(np.ptp(self._bounds, axis=0)))
         lens = Lens(camera, float(width), float(height), self._bounds + np.array([[-pad], [pad]]))
         self._rendering.draw(lens, (round(width * ratio), round(height * ratio)), ratio, moving=False)
@@ -69,9 +82,14 @@ class Portraitist:
         image.setDevicePixelRatio(ratio)
         page = Page(lens, self._theme, frame_of(width, height), self._rendering.sight)
         painter = QPainter(image)
-        painting.paint(painter, page, self._layers, self._rendering.picture(), ratio=ratio)
+        painting.paint(painter, page, drawn, self._rendering.picture(), ratio=ratio)
         painter.end()
         return image
+
+    def _at_the_part(self, layers: painting.Layers) -> painting.Layers:
+        layers.bounds = self._bounds
+        layers.bed.set_bounds(self._bounds)
+        return layers
 
     def close(self) -> None:
         """Free the drawing memory."""
