@@ -10,7 +10,7 @@ from app.spots import Entry
 from app.view.hit import Hit
 from app.view.viewport import Viewport
 from core.design.span import Span
-from core.geometry.mesh import joined
+from core.geometry.mesh import Mesh, joined
 from core.job.pipeline import RowDesign
 from core.units import format_length
 
@@ -18,6 +18,8 @@ from core.units import format_length
 ASIDE_RAD, ABOVE = 0.45, 0.42
 #: A place under an edge is looked at nearly from its own height.
 LEVEL_LOOK = 0.08
+#: Less than this is no heat, mm.
+LEAST_HEAT = 1e-3
 PICKS = {
     "pick": ("edge",), "ledge": ("edge", "face"), "measure": ("vertex",), "seat": ("face",), "axes": ("edge", "face"),
 }  # fmt: skip
@@ -36,6 +38,7 @@ class Scene(QObject):
         self._teeth: tuple[object, object, object] = (None, None, None)
         self._working = np.eye(3)
         self._standing: object = None
+        self._hot = False
         self._faced: object = None
         self._faced_part: object = None
         self._hovered: tuple[str, int] | None = None
@@ -116,7 +119,9 @@ class Scene(QObject):
             return
         self._standing = key
         cuts = [ids for row in (found.rows if found is not None else ()) for ids in row.cuts]
-        self.view.set_existing_teeth(mesh.corners[np.unique(np.concatenate(cuts))] if cuts and mesh is not None else None)
+        self.view.set_existing_teeth(
+            mesh.corners[np.unique(np.concatenate(cuts))] if cuts and mesh is not None else None
+        )
 
     def _refresh_lines(self) -> None:
         span = self.bench.draft_span()
@@ -177,8 +182,8 @@ class Scene(QObject):
         self.view.set_balloons(self._balloons())
 
     def _balloons(self) -> list[tuple[int, np.ndarray, str, str]]:
-        """The gaps that the inspection found, numbered as they are on the job sheet."""
-        found, out = self.bench.results.inspection, []
+        """The gaps that the inspection found, numbered as they are listed; none while the scale of the heat is shown."""
+        found, out = self.bench.results.inspection if not self._hot else None, []
         for number, gap in enumerate(found.gaps if found is not None else (), start=1):
             low, high = gap.span.gap_range
             words = self._mm(low) if high - low < 0.005 else f"{self._mm(low, False)}–{self._mm(high)}"
@@ -283,15 +288,19 @@ class Scene(QObject):
     def show_heat(self, shown: bool) -> None:
         """Colour the part by how far it reaches beyond what holds it, or take the colours away."""
         job, found = self.bench.job, self.bench.results.inspection
+        self._hot = shown and job is not None and found is not None
         if not shown or job is None or found is None:
             self.view.set_heat(None)
+            self.refresh()
             return
+        self.refresh()
 
-        def put(values: np.ndarray) -> None:
-            if self.bench.job is not None and self.bench.bed_mesh() is self._shown[0]:
-                limit = job.setup.free_overhang
-                values = np.where(values > 1e-3, values, np.nan)
-                self.view.set_heat(values, limit, self.tr("Reach beyond what a layer may advance"))
+        def put(found: tuple[np.ndarray, Mesh, np.ndarray]) -> None:
+            values, patch, on_patch = found
+            if self.bench.job is not None and self.bench.bed_mesh() is self._shown[0] and self._hot:
+                values, on_patch = (np.where(v > LEAST_HEAT, v, np.nan) for v in (values, on_patch))
+                words = self.tr("Reach beyond what a layer may advance")
+                self.view.set_heat(values, job.setup.free_overhang, words, patch=(patch, on_patch))
 
         self.bench.runner.post("heat", "heat", job, found, then=put)
 

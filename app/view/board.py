@@ -122,11 +122,30 @@ class Board(Canvas):
         self.rendering.teeth.set_existing(triangles)
         self.request(teeth=True)
 
-    def set_heat(self, values: F64 | None, limit: float = 0.0, label: str = "", unit: str = "mm") -> None:
-        """Colour by vertex value (n,), NaN for plaster, with a scale and a line at the limit; None takes it away."""
-        heat = None if values is None else Heat(np.asarray(values, float), limit, label, unit)
-        self.layers.heat = heat
-        self.rendering.part.set_colours(None if heat is None else heat.colours())
+    def set_heat(
+        self,
+        values: F64 | None,
+        limit: float = 0.0,
+        label: str = "",
+        unit: str = "mm",
+        patch: tuple[Mesh, F64] | None = None,
+    ) -> None:
+        """Colour by vertex value (n,), NaN for plaster, with a scale and a line at the limit; None takes it away.
+
+        ``patch`` is a mesh on the part (bed mm) with values of its own, where the part's triangles are too large.
+        """
+        if values is None:
+            self.layers.heat = None
+            self.rendering.part.set_colours(None)
+            self.rendering.part.set_patch(None, None)
+        else:
+            split = len(values)
+            every = values if patch is None else np.concatenate([values, patch[1]])
+            heat = Heat(np.asarray(every, float), limit, label, unit)
+            colours = heat.colours()
+            self.layers.heat = heat
+            self.rendering.part.set_colours(colours[:split])
+            self.rendering.part.set_patch(patch[0] if patch is not None else None, colours[split:])
         self.request(part=True)
 
     def set_balloons(self, balloons: Sequence[tuple[int, F64, str, str]]) -> None:

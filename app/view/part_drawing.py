@@ -53,6 +53,10 @@ class PartDrawing:
         for actor in (self._body, self._light_body, self._features, self._rim, self._cut):
             actor.VisibilityOff()
             layer.AddActor(actor)
+        self._patch = _body_actor()
+        self._patch.GetMapper().SetRelativeCoincidentTopologyPolygonOffsetParameters(-1.0, -4.0)
+        self._patch.VisibilityOff()
+        layer.AddActor(self._patch)
         self._inside = _inside_actor()
         over.AddActor(self._inside)
         self._section: tuple[F64, F64] | None = None
@@ -61,6 +65,7 @@ class PartDrawing:
     def set_mesh(self, mesh: Mesh | None, segments: F64, topology: Topology | None) -> None:
         """Show a mesh (or none) with its feature lines, (k, 2, 3) bed mm."""
         self.mesh, self._shaded, self._outline, self._pending = mesh, None, None, None
+        self.set_patch(None, None)
         self.has_stand_in = False
         if mesh is None or not len(mesh.triangles):
             self.mesh = None
@@ -160,6 +165,20 @@ class PartDrawing:
         mapper.SetColorModeToDirectScalars()
         mapper.ScalarVisibilityOn()
         self._body.GetProperty().SetAmbient(self._ambient * COLOURED_SHARE)
+
+    def set_patch(self, mesh: Mesh | None, rgb: NDArray[np.uint8] | None) -> None:
+        """Lay a coloured mesh (bed mm; colours by vertex, (n, 3) uint8) upon the part, or take it away."""
+        self._patch.SetVisibility(mesh is not None and rgb is not None and len(mesh.triangles) > 0)
+        if mesh is None or rgb is None:
+            self._patch.GetMapper().SetInputData(vtkPolyData())
+            return
+        data = arrays.surface(mesh.vertices, mesh.triangles)
+        data.GetPointData().SetScalars(numpy_to_vtk(np.ascontiguousarray(rgb)))
+        mapper = self._patch.GetMapper()
+        mapper.SetInputData(data)
+        mapper.SetColorModeToDirectScalars()
+        mapper.ScalarVisibilityOn()
+        self._patch.GetProperty().SetAmbient(self._ambient * COLOURED_SHARE)
 
     def set_section(self, origin: F64 | None, normal: F64 | None) -> None:
         """Cut away what lies on the side that ``normal`` points to; None shows the whole part."""

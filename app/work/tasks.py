@@ -14,7 +14,7 @@ from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.design.trial_piece import TrialPlan, trial_piece
 from core.diagnose.edge_index import EdgeIndex, edge_index
-from core.diagnose.heat import heat
+from core.diagnose.heat import heat, heat_patch
 from core.diagnose.inspection import Inspection, inspect_part
 from core.diagnose.layers import print_layers
 from core.diagnose.resting import Resting, resting_poses
@@ -98,12 +98,12 @@ def rest(context: Context, job: Job) -> tuple[Resting, ...]:
     return resting_poses(job.part.mesh, job.setup)
 
 
-def hanging_heat(context: Context, job: Job, found: Inspection) -> np.ndarray:
-    """Reach beyond what a layer may advance at every vertex, mm, for colouring."""
+def hanging_heat(context: Context, job: Job, found: Inspection) -> tuple[np.ndarray, Mesh, np.ndarray]:
+    """Reach beyond what a layer may advance at every vertex, mm; and the hanging undersides, finely cut, with theirs."""
     mesh = context.pipeline.bed_mesh(job)
     layers = print_layers(mesh, job.setup, progress=lambda share: context.progress(share, "Cutting layers"))
     spots = [spot for spot in found.weak_spots if not spot.dismissed]
-    return heat(mesh, layers, spots)
+    return heat(mesh, layers, spots), *heat_patch(mesh, layers, spots)
 
 
 def prove(context: Context, job: Job, row: Row, found: Known | None = None) -> Proof | None:
@@ -159,9 +159,7 @@ def write_trial(context: Context, job: Job, row: Row, middle: float | None, path
 def _trial(context: Context, job: Job, row: Row, middle: float | None) -> tuple[Mesh, TrialPlan]:
     pipeline = context.pipeline
     design = pipeline.design(job, row)
-    return trial_piece(
-        pipeline.bed_mesh(job), design.span, design.plan, design.teeth, job.setup, middle=middle
-    )
+    return trial_piece(pipeline.bed_mesh(job), design.span, design.plan, design.teeth, job.setup, middle=middle)
 
 
 def write(

@@ -23,7 +23,8 @@ class EdgeIndex:
     """Feature edges and their chains in one print pose. Lengths mm, heights above the bed.
 
     ``edges`` (f, 2) vertex ids; ``chain_of`` (f,) chain numbers; per chain ``length`` (c,), ``height`` (c,) of its
-    lowest point, ``gap`` (c,) to what lies below the middle of its longest edge (inf when that is only the bed) and ``lower`` (c,) whether the part hangs over it.
+    lowest point, ``gap`` (c,) to what lies below the middle of its longest edge (inf when that is only the bed) and
+    ``lower`` (c,) whether the part hangs over it.
     """
 
     graph: FeatureGraph

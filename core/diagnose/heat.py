@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from trimesh.remesh import subdivide_to_size
 
 from core.diagnose.pieces import Piece
 from core.diagnose.weak_spots import WeakSpot
@@ -12,6 +13,9 @@ from core.geometry.mesh import F64, Mesh
 from core.geometry.regions import Region
 from core.geometry.slicing import Layers
 
+#: Longest side of a triangle that is coloured, mm; and the least share by which an underside looks down. From memory.
+STEP = 0.8
+_LOOKS_DOWN = 0.2
 #: A vertex belongs to a hanging region when it lies in it or nearer to it than this in plan, mm.
 _RIM = 0.05
 
@@ -40,6 +44,24 @@ def heat(mesh: Mesh, layers: Layers, spots: Sequence[WeakSpot]) -> F64:
         beyond = _beyond(piece, plan[hit])
         out[ids[hit]] = np.maximum(out[ids[hit]], beyond)
     return out
+
+
+def heat_patch(mesh: Mesh, layers: Layers, spots: Sequence[WeakSpot]) -> tuple[Mesh, F64]:
+    """The undersides that hang, cut small enough to be coloured, and the heat at their vertices (mm).
+
+    A large flat underside of a machined part has vertices only at its rim, where it is held and cold. The patch
+    (bed mm) lies on the part; its triangles have no side longer than a hundredth of it or STEP.
+    """
+    facets = np.unique(np.concatenate([spot.facets for spot in spots])) if spots else np.zeros(0, np.int64)
+    down = facets[mesh.normals[facets, 2] < -_LOOKS_DOWN]
+    if not len(down):
+        return Mesh(np.zeros((0, 3)), np.zeros((0, 3), np.int32)), np.zeros(0)
+    area = float(np.linalg.norm(mesh.area_vectors[down], axis=1).sum())
+    step = max(STEP, float(np.sqrt(area)) / 100)
+    used, index = np.unique(mesh.triangles[down], return_inverse=True)
+    points, triangles = subdivide_to_size(mesh.vertices[used], index.reshape(-1, 3), step, max_iter=16)
+    patch = Mesh(points, np.asarray(triangles, np.int32))
+    return patch, heat(patch, layers, spots)
 
 
 def _beyond(piece: Piece, plan: F64) -> F64:

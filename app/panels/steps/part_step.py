@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from core.files.read import likely_unit
-
 from app.panels.steps.body import Body, show_trouble
 from app.panels.widgets import Choice, LinkButton, Segmented, State
+from core.files.read import likely_unit
 from core.job.job import read_in
 from core.units import UnitName
 
