@@ -182,7 +182,7 @@ class Scene(QObject):
         self.view.set_balloons(self._balloons())
 
     def _balloons(self) -> list[tuple[int, np.ndarray, str, str]]:
-        """The gaps that the inspection found, numbered as they are listed; none while the scale of the heat is shown."""
+        """The gaps that the inspection found, numbered as they are listed; none while the heat's scale is shown."""
         found, out = self.bench.results.inspection if not self._hot else None, []
         for number, gap in enumerate(found.gaps if found is not None else (), start=1):
             low, high = gap.span.gap_range

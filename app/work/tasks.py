@@ -99,7 +99,7 @@ def rest(context: Context, job: Job) -> tuple[Resting, ...]:
 
 
 def hanging_heat(context: Context, job: Job, found: Inspection) -> tuple[np.ndarray, Mesh, np.ndarray]:
-    """Reach beyond what a layer may advance at every vertex, mm; and the hanging undersides, finely cut, with theirs."""
+    """Reach beyond what a layer may advance at every vertex, mm; and hanging undersides, finely cut, with theirs."""
     mesh = context.pipeline.bed_mesh(job)
     layers = print_layers(mesh, job.setup, progress=lambda share: context.progress(share, "Cutting layers"))
     spots = [spot for spot in found.weak_spots if not spot.dismissed]
