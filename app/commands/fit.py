@@ -53,14 +53,13 @@ def fit(
         raise UsageError("Say which gaps to treat.", "Use --gap N, with numbers from “snapcomb inspect”, or --all.")
     if gap and all:
         raise UsageError("--gap and --all exclude each other.", "Use one of them.")
-    vet_wall(wall)
     vet_mesh_ending(output)
     vet_output(output, [file], replace=replace)
     if job is not None:
         vet_output(job, [file, output])
     fitted, written = _fit(
-        file, output, rows, options.setup(), gaps=None if all else gap, like=like, bond=bond, only_teeth=only_teeth,
-        replace=replace, read={"unit": unit, "up": up, "choice": choice},
+        file, output, rows, options.setup(), gaps=None if all else gap, like=like, wall=wall, bond=bond,
+        only_teeth=only_teeth, replace=replace, read={"unit": unit, "up": up, "choice": choice},
     )  # fmt: skip
     if job is not None and written is not None:
         from core.job.job_file import save_job
@@ -69,22 +68,14 @@ def fit(
     return report(fitted, written, json=json)
 
 
-def vet_wall(wall: bool) -> None:
-    """The wall builder is to stand here; until then the option says so. Raises UsageError."""
-    if wall:
-        raise UsageError(
-            "Sacrificial walls cannot be built in this version.",
-            "Draw the wall in the program that made the part, then fit the row to it.",
-        )
-
-
 def _fit(
     file: Path, output: Path, rows: RowOptions, setup: PrintSetup, *, gaps: list[str] | None, like: str | None,
-    bond: Bond, only_teeth: bool, replace: bool, read: dict[str, Any],
+    wall: bool, bond: Bond, only_teeth: bool, replace: bool, read: dict[str, Any],
 ) -> tuple[Fitted, HandedOver | None]:  # fmt: skip
     """Read, inspect, fit and write."""
     from dataclasses import replace as changed
 
+    from core.design.wall import WallWishes
     from core.diagnose.inspection import inspect_part
     from core.job.fit import fit_rows
     from core.job.pipeline import Pipeline
@@ -94,7 +85,7 @@ def _fit(
         job = changed(read_job(file, setup, **read), bond=bond)
         found = inspect_part(job.part, job.pose, setup, progress=lambda f, t: progress(0.6 * f, t))
         fitted = fit_rows(
-            job, found, pipeline, gaps=gaps, wishes=rows.wishes(), like=like,
+            job, found, pipeline, gaps=gaps, wishes=rows.wishes(), like=like, walls=WallWishes() if wall else None,
             progress=lambda f, t: progress(0.6 + 0.2 * f, t),
         )  # fmt: skip
         progress(0.8, "Writing and reading back")

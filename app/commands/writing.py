@@ -63,7 +63,7 @@ def report(fitted: Fitted, written: HandedOver | None, *, json: bool) -> int:
     else:
         _print(data, fitted)
     for skipped in fitted.skipped:
-        say(f"Gap {skipped.gap or '?'} got no row. {skipped.why}")
+        say(f"{_place(skipped.gap)} got no row. {skipped.why}")
     if written is not None:
         kept = ", every original facet as it was" if written.lossless else ""
         say(f"Wrote {written.path} ({written.triangles:,} triangles{kept}).")
@@ -79,15 +79,38 @@ def _print(data: dict[str, Any], fitted: Fitted) -> None:
     table(columns, [_row(one) for one in data["added"]])
     for one, added in zip(data["added"], fitted.added, strict=True):
         for text in added.words:
-            print(f"Gap {one['gap']}: {text}")
+            print(f"{_place(added.gap)}: {text}")
+        for text in _about_wall(one.get("wall")):
+            print(f"{_place(added.gap)}: {text}")
         for finding in one["findings"]:
-            print(f"Gap {one['gap']}, {finding['level']}: {finding['text']}")
+            print(f"{_place(added.gap)}, {finding['level']}: {finding['text']}")
     if data["added"]:
         heading("Forces are estimates within a factor of about two. Wear eye protection when you snap teeth off.")
+
+
+def _place(name: str) -> str:
+    """How a gap or a weak spot is called."""
+    return f"Weak spot {name}" if name.startswith("w") else f"Gap {name or '?'}"
+
+
+def _about_wall(wall: dict[str, Any] | None) -> list[str]:
+    """A wall in sentences: its size, what it costs, how it comes out, and what is to be known about it."""
+    if wall is None:
+        return []
+    size = " × ".join(f"{wall[n]:.1f}" for n in ("length_mm", "height_mm", "thickness_mm"))
+    share = wall["share_of_block"]
+    less = "" if share is None else f" All walls and teeth here take {share:.0%} of what a solid block would."
+    out = [f"A wall of {size} mm is built, {wall['mass_g']:.2f} g and about {wall['minutes']:.0f} minutes.{less}"]
+    ways = [w for w in wall["comes_out"] if w["bearing_deg"] is not None]
+    if len(ways) == 1:
+        tool = {"fingers": "by hand", "pliers": "with pliers"}.get(ways[0]["with"], "where a tool reaches it")
+        out.append(f"Once its teeth are broken it slides out towards {ways[0]['bearing_deg']:.0f}° from +X, {tool}.")
+    return out + list(wall["notes"])
 
 
 def _row(one: dict[str, Any]) -> tuple[str, ...]:
     row, snap = one["row"], one["snap_n"]
     figures = (row[n] for n in ("pitch_mm", "foot_mm", "tip_mm", "thickness_mm", "height_mm"))
     forces = (f"{low:.0f} to {high:.0f}" for low, high in (snap["pull"], snap["sideways"]))
-    return (str(one["gap"] or ""), str(row["teeth"]), *(f"{f:.2f}" for f in figures), f"{one['mass_g']:.3f}", *forces)
+    place = str(one["gap"] or one.get("weak_spot") or "")
+    return (place, str(row["teeth"]), *(f"{f:.2f}" for f in figures), f"{one['mass_g']:.3f}", *forces)

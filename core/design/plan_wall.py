@@ -19,6 +19,7 @@ from core.design.wall import (
     WallWishes,
     Window,
     gable_slope,
+    vet,
     wall_clearance,
     wall_foot,
     wall_gap,
@@ -76,6 +77,7 @@ def _place(look: WallLook, setup: PrintSetup, wishes: WallWishes) -> list[tuple[
 
 def _across(look: WallLook, setup: PrintSetup, wishes: WallWishes) -> tuple[float, float, float, float]:
     """Shift, thickness, gap and clearance, mm."""
+    vet(wishes)
     gap, clearance = wall_gap(wishes, setup), wall_clearance(wishes)
     braced = wishes.ribs is True or look.plan.closed or _bulge(look.plan) > BULGE * setup.line_width * 2
     thickness = wall_lines(wishes, setup, strip_width(look, setup), braced=braced) * setup.line_width

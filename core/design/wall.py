@@ -41,6 +41,10 @@ STEEPER: Final = 5.0
 #: A strip up to this wide is carried as a whole: the lines beside the teeth would hang. Teeth may be this much narrower
 #: than the strip, half a line on either side; from memory.
 NARROW_STRIP, STRIP_LESS = 3.2, 0.4
+#: How far a wall may be moved across from its edge.
+WIDEST_SHIFT: Final = 4.0
+#: How figures of a wall are called in sentences.
+WORDS: Final = {"breaks": "number of break lines", "shift": "shift across", "room": "room beside the wall"}
 #: A wall lower than this is not worth building: what is left is a tooth.
 LEAST_HEIGHT: Final = 1.0
 #: Longest piece that comes off in one go; longer walls get break lines. From memory: about a hand's grip.
@@ -172,6 +176,17 @@ class WallPlan:
     def _line(self, z: F64) -> Polyline:
         ring = np.column_stack([self.axis.ring[:, :2], z])
         return Polyline.of(ring[:-1] if self.closed else ring, self.closed)
+
+
+def vet(wishes: WallWishes) -> None:
+    """Refuse figures without sense. Raises PlanRefused with the field and its limit."""
+    for name, low, high in (("breaks", 0, 50), ("shift", -WIDEST_SHIFT, WIDEST_SHIFT), ("room", 0, 100)):
+        value = getattr(wishes, name)
+        if value is not None and not low <= value <= high:
+            raise PlanRefused(
+                f"The {WORDS[name]} cannot be {value:g}.", f"Type a figure from {low:g} to {high:g}.", name,
+                float(low if value < low else high),
+            )  # fmt: skip
 
 
 def gable_slope(setup: PrintSetup) -> float:

@@ -6,8 +6,6 @@ bridge, and run in the direction in which the fewest of them do.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -122,7 +120,6 @@ def _band(ring: shapely.Polygon, width: float, inward: float) -> Region:
     return Region.of(shapely.difference(ring, other) if inward > 0 else shapely.difference(other, ring))
 
 
-def material_share(volumes: Sequence[float], spot: Spot) -> float:
-    """Volume of walls and teeth (mm³ each) as a share of a solid block below what hangs: its area times its height."""
-    block = Region.filled(list(spot.region)).area * spot.z
-    return float(sum(volumes)) / block if block > 0 else math.inf
+def block_volume(spot: Spot) -> float:
+    """Volume of a solid block below what hangs, mm³: its area times its height above the bed."""
+    return Region.filled(list(spot.region)).area * spot.z

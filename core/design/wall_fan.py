@@ -15,7 +15,7 @@ import shapely
 
 from core.design.plan import automatic_tip
 from core.design.setup import PrintSetup
-from core.design.wall import LEAST_BRACED, LEAST_CLEARANCE, WallWishes, wall_lines
+from core.design.wall import LEAST_BRACED, WallWishes, wall_lines
 from core.design.wall_axis import INSET, LEAST_RUN, cut
 from core.design.wall_line import MARGIN, Spot, WallLine, area_row, on_underside, rim_points, ring_room, wished
 from core.geometry.mesh import F64, Bool, Mesh
@@ -27,8 +27,10 @@ from core.geometry.regions import Region
 HELD_WITHIN: Final = 0.5
 #: A line at a rim is laid this far inside it, so that it meets the underside for sure.
 NUDGE: Final = 0.03
-#: A stretch of rim belongs to a side when its outward normal is within 60° of it.
-RIM_COSINE: Final = 0.5
+#: Air left between the feet of neighbouring walls, half on either side, and between the teeth around a hole and others.
+SHARED, HOLE_AIR = 0.1, 0.45
+#: A stretch of rim belongs to a side when its outward normal is within about 78° of it, so that round corners belong to it.
+RIM_COSINE: Final = 0.2
 #: Directions tried besides those of the outline, over a half turn.
 DIRECTIONS: Final = 12
 
@@ -65,10 +67,10 @@ def side_by_side(
     fans = [_fan(way, rim, is_held, setup) for way in _directions(spot, region)]
     best = min(fans, key=lambda f: (f.count, -_free_first(f, rim, is_held)))
     thickness = wall_lines(wishes, setup, math.inf, braced=False) * setup.line_width
-    room = max((best.apart - thickness - LEAST_CLEARANCE) / 2, 0.0) if best.count > 1 else None
+    room = max((best.apart - thickness) / 2 - SHARED, 0.0) if best.count > 1 else None
     rims = [sign for sign, free in zip((-1.0, 1.0), best.rims, strict=True) if free]
     edges = [line for sign in rims for line in _rim_lines(mesh, spot, region, best.way, held, sign)]
-    lines = [line for v in best.inner for line in _lines_at(mesh, spot, region, best.way, v)]
+    lines = [line for v in best.inner for line in _lines_at(mesh, spot, region, best.way, v, setup)]
     return [
         *(wished(line, True, setup, wishes, room) for line in edges),
         *(wished(line, False, setup, wishes, room) for line in lines),
@@ -115,6 +117,8 @@ def _rim_lines(mesh: Mesh, spot: Spot, region: Region, way: F64, held: Held, sig
     square = np.array([-way[1], way[0]]) * sign
     out = []
     for ring in region.grown(-NUDGE).outlines:
+        if not shapely.LinearRing(ring).is_ccw:
+            continue
         line = Polyline.of(np.column_stack([ring, np.full(len(ring), spot.z)]), True)
         s = np.arange(0.0, line.length, 0.25)
         step = line.directions(s)[:, :2]
@@ -138,17 +142,27 @@ def _stretch(mesh: Mesh, ring: Polyline, start: float, stop: float) -> Polyline 
     return on_underside(mesh, cut(ring, start, stop).array) if stop - start >= LEAST_RUN else None
 
 
-def _lines_at(mesh: Mesh, spot: Spot, region: Region, way: F64, v: float) -> list[Polyline]:
+def _lines_at(mesh: Mesh, spot: Spot, region: Region, way: F64, v: float, setup: PrintSetup) -> list[Polyline]:
     """The line at ``v`` across, clipped to what hangs and laid onto the underside."""
     square = np.array([-way[1], way[0]])
     u = np.concatenate(region.outlines) @ way
     ray = shapely.LineString([square * v + way * (u.min() - 1.0), square * v + way * (u.max() + 1.0)])
     out = []
-    for part in shapely.get_parts(shapely.intersection(ray, region.grown(-MARGIN).shape)):
+    for part in shapely.get_parts(shapely.intersection(ray, _between_holes(region, setup).shape)):
         if part.length >= LEAST_RUN:
             ends = shapely.get_coordinates(part)
             line = on_underside(mesh, np.column_stack([ends, np.full(len(ends), spot.z)]))
             out += [line] if line is not None else []
+    return out
+
+
+def _between_holes(region: Region, setup: PrintSetup) -> Region:
+    """What hangs, without the surroundings of holes that get a ring of teeth of their own."""
+    out = region.grown(-MARGIN)
+    for ring in region.outlines:
+        hole = Region.filled([ring[::-1]])
+        if not shapely.LinearRing(ring).is_ccw and not hole.grown(-setup.free_overhang).empty:
+            out = out - hole.grown(INSET + 1.5 * automatic_tip(setup) + HOLE_AIR)
     return out
 
 

@@ -21,7 +21,7 @@ from core.geometry.regions import Region
 # Lengths in mm; from memory unless a source is named.
 #: Teeth below a wide underside stand in a line like a perforation, so that every strand that bridges from wall to wall
 #: ends on one: length of a tooth along the wall and air to the next, more than a line so that it stays open.
-PERFORATION, PERFORATION_AIR, PERFORATION_END = 6.0, 0.5, 0.3
+PERFORATION, PERFORATION_AIR, PERFORATION_END = 6.0, 0.5, 0.1
 #: A straight tooth on a round wall departs from its middle line by no more than this: length = √(8 radius × this).
 SAGITTA: Final = 0.1
 #: Walls keep this much of their line free of the ends of what hangs.
@@ -61,14 +61,22 @@ def area_row(line: Polyline, across: Across, setup: PrintSetup) -> RowWishes:
     """Teeth below a wide underside along ``line``: a perforated line, one line thick, which rocks off easily."""
     length = line.length if line.closed else line.length - 2 * PERFORATION_END
     airs = 0 if line.closed else 1
-    longest = PERFORATION
-    if line.closed:
-        longest = min(longest, max(math.sqrt(8 * line.length / (2 * math.pi) * SAGITTA), 2 * automatic_tip(setup)))
+    longest = min(PERFORATION, max(math.sqrt(8 * least_radius(line) * SAGITTA), 2 * automatic_tip(setup)))
     count = max(1, math.ceil((length + airs * PERFORATION_AIR) / (longest + PERFORATION_AIR) - 1e-6))
     tip = max((length - (count - airs) * PERFORATION_AIR) / count - 0.02, automatic_tip(setup))
     return RowWishes(
         teeth=count, tip=round(tip, 3), thickness=automatic_tip(setup), end_clearance=PERFORATION_END, across=across
     )
+
+
+def least_radius(line: Polyline) -> float:
+    """Radius of the tightest bend of a line in plan, felt over chords of about a millimetre, mm; infinite for none."""
+    s = np.linspace(0.0, line.length, max(int(line.length), 3) + 1)
+    points = line.at(s if line.closed else np.clip(s, 0, line.length))[:, :2]
+    step = np.diff(points, axis=0)
+    way = np.unwrap(np.arctan2(step[:, 1], step[:, 0]))
+    turn = float(np.abs(np.diff(way)).max()) if len(way) > 1 else 0.0
+    return float(s[1]) / turn if turn > 0.02 else math.inf
 
 
 def wished(line: Polyline, rim: bool, setup: PrintSetup, wishes: WallWishes, room: float | None) -> WallLine:

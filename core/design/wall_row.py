@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 
+from core.design.learned import UNTAUGHT, Learned
 from core.design.measure_span import measure_span
 from core.design.plan import INSET_ACROSS, RowPlan, RowWishes, plan_row
 from core.design.plan_wall import plan_wall, served_edge
@@ -52,11 +53,11 @@ def wall_with_row(
     return WallWithRow(wall, solid, span, row, row_solids(span, row))
 
 
-def plan_row_on_wall(span: Span, wishes: RowWishes, setup: PrintSetup) -> RowPlan:
+def plan_row_on_wall(span: Span, wishes: RowWishes, setup: PrintSetup, *, learned: Learned = UNTAUGHT) -> RowPlan:
     """The row on a wall. Below a narrow strip the teeth are as thick as strip and wall are at their place, by rule, and
     in the middle: lines of the strip beside them would hang all along the edge. Raises PlanRefused.
     """
-    plan = plan_row(span, _closer_in_bends(span, wishes, setup), setup)
+    plan = plan_row(span, _closer_in_bends(span, wishes, setup), setup, learned=learned)
     at = span.at(plan.centres)
     usual = float(np.median(at.width)) - 2 * INSET_ACROSS
     if wishes.thickness is not None or span.kind != "strip" or not plan.thickness < usual <= NARROW_STRIP:

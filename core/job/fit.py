@@ -12,13 +12,16 @@ import numpy as np
 
 from core.design.plan import RowWishes
 from core.design.span import Span
+from core.design.wall import WallWishes
+from core.design.wall_area import block_volume, lines_for_spot
+from core.diagnose.found import Inspection, ListedSpot
 from core.diagnose.gaps import Gap
-from core.diagnose.inspection import Inspection
 from core.errors import BadValue, SnapcombError, SpanProblem
-from core.job.holding import Diagnosed, company
-from core.job.job import Job, Pick, Row, add_rows
+from core.job.holding import Diagnosed, company, on_wall
+from core.job.job import Job, Pick, Row, add_rows, add_walls
 from core.job.like import like_row
 from core.job.pipeline import Pipeline, RowDesign
+from core.job.wall_facts import wall_json
 from core.proof.prove import Proof, prove_row, row_json
 
 Progress = Callable[[float, str], None]
@@ -44,11 +47,15 @@ class Skipped:
 
 @dataclass(frozen=True, eq=False)
 class Fitted:
-    """The job with its new rows, and what became of every gap that was asked for."""
+    """The job with its new rows, and what became of every gap that was asked for.
+
+    ``blocks`` holds for weak spots that walls were built for the volume (mm³) of a solid block below them.
+    """
 
     job: Job
     added: tuple[Added, ...]
     skipped: tuple[Skipped, ...]
+    blocks: tuple[tuple[str, float], ...] = ()
 
     @property
     def needs_a_person(self) -> bool:
@@ -74,14 +81,20 @@ def fit_rows(
     gaps: Sequence[str] | None = None,
     wishes: RowWishes | None = None,
     like: str | None = None,
+    walls: WallWishes | None = None,
     progress: Progress = lambda _fraction, _text: None,
 ) -> Fitted:
     """Rows at the gaps with these ids, or at all that lack teeth.
 
     They are sized by ``wishes`` and, where those say nothing, like the row that stands there under the id ``like``.
+    With ``walls`` weak spots that have no ledge get sacrificial walls with rows on them; ``gaps`` may name them, too.
     Raises BadValue for a gap or a row that the inspection does not have.
     """
-    chosen = [g for g in inspection.gaps if not g.enough] if gaps is None else [_gap(inspection, name) for name in gaps]
+    spots = [] if walls is None else bare_spots(inspection, gaps)
+    named = None if gaps is None else [n for n in gaps if walls is None or all(s.id != n.lower() for s in spots)]
+    chosen = (
+        [g for g in inspection.gaps if not g.enough] if named is None else [_gap(inspection, name) for name in named]
+    )
     wanted = wishes or RowWishes()
     asked: list[tuple[Gap, Pick, RowWishes, tuple[str, ...]]] = []
     for gap in chosen:
@@ -89,8 +102,43 @@ def fit_rows(
         sized, words = _sized(inspection, like, _span(job, pick, gap, pipeline), wanted, job)
         asked.append((gap, pick, sized, words))
     trial = add_rows(job, tuple((pick, sized) for _, pick, sized, _ in asked))
-    new = trial.rows[len(job.rows) :]
-    return _worked_out(job, new, [words for *_, words in asked], pipeline, progress, inspection)
+    built, none = walls_for_spots(trial, spots, pipeline, walls or WallWishes(), wanted)
+    new = built.rows[len(job.rows) :]
+    said = [words for *_, words in asked] + [()] * (len(new) - len(asked))
+    done = _worked_out(job, new, said, pipeline, progress, inspection)
+    blocks = tuple((s.id, block_volume(s)) for s in spots)
+    return replace(done, skipped=(*done.skipped, *none), blocks=blocks)
+
+
+def bare_spots(inspection: Inspection, names: Sequence[str] | None) -> list[ListedSpot]:
+    """Weak spots without a ledge below: those named by their ids, or all that nobody called fine as they are."""
+    served = {g.weak_spot for g in inspection.gaps}
+    if names is not None:
+        return [s for s in inspection.weak_spots if s.id in {n.lower() for n in names}]
+    return [s for s in inspection.weak_spots if s.id not in served and not s.dismissed]
+
+
+def walls_for_spots(
+    job: Job, spots: Sequence[ListedSpot], pipeline: Pipeline, walls: WallWishes, wishes: RowWishes
+) -> tuple[Job, tuple[Skipped, ...]]:
+    """The job with the rows and walls that the spots need, and the spots that can have none."""
+    skipped = []
+    for spot in spots:
+        try:
+            lines = lines_for_spot(pipeline.bed_mesh(job), spot, job.setup, walls)
+        except SnapcombError as problem:
+            skipped.append(Skipped(spot.id, str(problem)))
+            continue
+        back = job.pose.inverse.matrix
+        rows = tuple((Pick(n.edge.moved(back), gap=spot.id), _over(n.row, wishes), n.wall) for n in lines)
+        job = add_walls(job, rows)
+    return job, tuple(skipped)
+
+
+def _over(sized: RowWishes, wishes: RowWishes) -> RowWishes:
+    """What was asked for, over what was sized."""
+    usual = RowWishes()
+    return replace(sized, **{n: v for n, v in vars(wishes).items() if v != getattr(usual, n)})
 
 
 def run_rows(
@@ -110,14 +158,28 @@ def run_rows(
 def fitted_json(fitted: Fitted) -> dict[str, object]:
     """What was added and what was skipped, as the commands print it. Points in file mm."""
     return {
-        "added": [_added_json(one, fitted.job) for one in fitted.added],
+        "added": [_added_json(one, fitted) for one in fitted.added],
         "skipped": [{"gap": s.gap or None, "why": s.why} for s in fitted.skipped],
     }
 
 
-def _added_json(added: Added, job: Job) -> dict[str, object]:
-    design = added.design
-    return row_json(added.proof, design, job.pose, gap=added.gap or None, name=f"new {design.row.number}")
+def _added_json(added: Added, fitted: Fitted) -> dict[str, object]:
+    design, job = added.design, fitted.job
+    gap = added.gap if design.wall is None else None
+    out = row_json(added.proof, design, job.pose, gap=gap or None, name=f"new {design.row.number}")
+    if design.wall is not None:
+        wall = wall_json(design.wall.plan, design.wall.solid, job)
+        wall["share_of_block"] = share_of_block(fitted, added.gap)
+        out |= {"weak_spot": added.gap or None, "wall": wall}
+    return out
+
+
+def share_of_block(fitted: Fitted, spot: str) -> float | None:
+    """Volume of all walls and teeth below a weak spot, as a share of a solid block below it; None when not known."""
+    block = dict(fitted.blocks).get(spot)
+    there = [a.design for a in fitted.added if a.gap == spot and a.design.wall is not None]
+    volume = sum(solid.volume for design in there for solid in design.solids())
+    return round(volume / block, 4) if block else None
 
 
 def _gap(inspection: Inspection, name: str) -> Gap:
@@ -182,11 +244,10 @@ def prove_among(
     job: Job, design: RowDesign, designs: Sequence[RowDesign], pipeline: Pipeline, found: Diagnosed | None
 ) -> Proof:
     """The proof of a row among the other rows of a job (``designs``) and, once inspected, the designer's own."""
-    mesh = pipeline.bed_mesh(job)
     others = [d for d in designs if d.row.number != design.row.number]
-    known = company(mesh, found, design, others)
+    known = company(pipeline.bed_mesh(job), found, design, others) if design.wall is None else on_wall(design)
     return prove_row(
-        mesh, design.span, design.plan, job.setup, teeth=design.teeth, others=[d.teeth for d in others],
-        standing=known.standing, beside=known.beside, piece=known.piece, learned=job.learned,
-        name=f"row {design.row.number}",
+        pipeline.mesh_below(job, design.row), design.span, design.plan, job.setup, teeth=design.teeth,
+        others=[d.teeth for d in others], standing=known.standing, beside=known.beside, piece=known.piece,
+        learned=job.learned, name=f"row {design.row.number}",
     )  # fmt: skip

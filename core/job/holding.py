@@ -68,6 +68,11 @@ def company(mesh: Mesh, found: Diagnosed | None, design: RowDesign, others: Sequ
     )
 
 
+def on_wall(design: RowDesign) -> Company:
+    """What holds the wall that was built for a row: the row alone."""
+    return Company(piece=None if design.wall is None else design.wall.solid)
+
+
 @lru_cache(maxsize=32)
 def piece_held(mesh: Mesh, span: Span, split: Split) -> int:
     """Number of the piece that a row in ``span`` would hold: that of its ledge. ``mesh`` in bed mm, as it was split.

@@ -14,6 +14,7 @@ from core.design.bond import Bond
 from core.design.learned import Learned
 from core.design.plan import RowWishes
 from core.design.setup import PrintSetup
+from core.design.wall import WallWishes
 from core.errors import BadValue
 from core.geometry.part import Part
 from core.geometry.polyline import Polyline
@@ -40,11 +41,15 @@ class Pick:
 
 @dataclass(frozen=True)
 class Row:
-    """A row of teeth: where it stands and what was wished for it. ``number`` names it for good within the job."""
+    """A row of teeth: where it stands and what was wished for it. ``number`` names it for good within the job.
+
+    With ``wall`` it stands on a sacrificial wall that is built for it; the pick then names the edge alone.
+    """
 
     number: int
     pick: Pick
     wishes: RowWishes = field(default_factory=RowWishes)
+    wall: WallWishes | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,6 +124,13 @@ def wish(job: Job, wishes: RowWishes) -> Job:
     return replace(job, draft=replace(job.draft, wishes=wishes))
 
 
+def wish_wall(job: Job, wall: WallWishes | None) -> Job:
+    """Build a wall for the row in hand, or none. Raises BadValue when there is no row in hand."""
+    if job.draft is None:
+        raise BadValue("There is no row in hand.", "Pick an overhang edge first.")
+    return replace(job, draft=replace(job.draft, wall=wall))
+
+
 def drop_draft(job: Job) -> Job:
     """Let the edge in hand go."""
     return replace(job, draft=None)
@@ -135,6 +147,12 @@ def add_rows(job: Job, rows: tuple[tuple[Pick, RowWishes], ...]) -> Job:
     """Add several rows at once, for "take all"."""
     first = _next_number(job)
     return replace(job, rows=(*job.rows, *(Row(first + i, p, w) for i, (p, w) in enumerate(rows))))
+
+
+def add_walls(job: Job, rows: tuple[tuple[Pick, RowWishes, WallWishes], ...]) -> Job:
+    """Add several rows at once, each on a wall of its own."""
+    first = _next_number(job)
+    return replace(job, rows=(*job.rows, *(Row(first + i, *row) for i, row in enumerate(rows))))
 
 
 def take_out(job: Job, number: int) -> Job:
@@ -182,9 +200,3 @@ def note_outcome(job: Job, number: int, seen: Outcome | None) -> Job:
     others = tuple((n, o) for n, o in job.outcomes if n != number)
     noted = others if seen is None else tuple(sorted((*others, (number, seen)), key=lambda pair: pair[0]))
     return job if noted == job.outcomes else replace(job, outcomes=noted)
-
-
-def take_lesson(job: Job, lesson: Lesson) -> Job:
-    """Learn from rows that were printed; a lesson of the same name is replaced, and one without rows taken away."""
-    others = tuple(old for old in job.lessons if old.source != lesson.source)
-    return replace(job, lessons=(*others, lesson) if lesson.tried else others)

@@ -16,6 +16,7 @@ from core.design.materials import Material, Range
 from core.design.plan import Across, RowWishes, Shape
 from core.design.setup import FIGURES, PrintSetup, Walls
 from core.design.span import Direction
+from core.design.wall import LEAST_CLEARANCE, WallWishes
 from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose
@@ -114,10 +115,26 @@ class WishesRecord(Record, frozen=True, omit_defaults=True):
     moved: tuple[tuple[int, float], ...] = ()
 
 
+class WallRecord(Record, frozen=True, omit_defaults=True):
+    """What the person set for a sacrificial wall. What is not named is automatic."""
+
+    lines: int | None = None
+    gap_mm: float | None = None
+    foot_width_mm: float | None = None
+    foot_height_mm: float | None = None
+    windows: bool | None = None
+    ribs: bool | None = None
+    breaks: int | None = None
+    clearance_mm: float = LEAST_CLEARANCE
+    shift_mm: float | None = None
+    room_mm: float | None = None
+
+
 class RowRecord(Record, frozen=True):
     """A row: the edge and ledge it was picked on (file mm) and what was set for it.
 
     ``gap_direction`` (file frame, from ledge to edge) is there where the gap runs sideways and no ledge was picked.
+    ``wall`` is there where a sacrificial wall is built for the row.
     """
 
     number: int
@@ -126,6 +143,7 @@ class RowRecord(Record, frozen=True):
     gap_direction: Triple | None = None
     gap: str = ""
     set: WishesRecord = WishesRecord()
+    wall: WallRecord | None = None
 
 
 class PieceRecord(Record, frozen=True):
@@ -139,7 +157,7 @@ class OutcomeRecord(Record, frozen=True, omit_defaults=True):
     """What a person saw at a printed row."""
 
     printed: bool = True
-    held: bool = True
+    held: bool | None = True
     came_off: CameOff = "untried"
     pulled_n: float | None = None
     scar: Scar = "untold"
@@ -204,6 +222,11 @@ _WISHES = {f.name: f.name for f in fields(RowWishes)} | {
     for name in ("pitch", "foot", "tip", "thickness", "sink_ledge", "sink_part", "clear_bridge", "end_clearance",
                  "start", "stop")
 }  # fmt: skip
+
+
+_WALL = {f.name: f.name for f in fields(WallWishes)} | {
+    name: f"{name}_mm" for name in ("gap", "foot_width", "foot_height", "clearance", "shift", "room")
+}
 
 
 def job_record(job: Job, source: SourceRecord, written_by: str) -> JobRecord:
@@ -320,7 +343,12 @@ def _row_record(row: Row) -> RowRecord:
         gap_direction=pick.gap_direction,
         gap=pick.gap,
         set=_what_was_set(wishes),
+        wall=None if row.wall is None else _wall_record(row.wall),
     )
+
+
+def _wall_record(wishes: WallWishes) -> WallRecord:
+    return WallRecord(**{there: getattr(wishes, here) for here, there in _WALL.items()})
 
 
 def _what_was_set(wishes: RowWishes) -> WishesRecord:
@@ -339,4 +367,6 @@ def _row_of(record: RowRecord) -> Row:
         record.gap,
     )
     wishes = RowWishes(**{here: getattr(record.set, there) for here, there in _WISHES.items()})
-    return Row(record.number, pick, wishes)
+    wall = record.wall
+    built = None if wall is None else WallWishes(**{here: getattr(wall, there) for here, there in _WALL.items()})
+    return Row(record.number, pick, wishes, built)

@@ -15,9 +15,14 @@ import numpy as np
 
 from core.design.measure_span import measure_span
 from core.design.plan import RowPlan, plan_row
+from core.design.plan_wall import plan_on_look
 from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.design.tooth import Teeth, row_solids
+from core.design.wall import WallPlan, WallWishes
+from core.design.wall_body import wall_solid
+from core.design.wall_look import WallLook, look_for_wall
+from core.design.wall_row import plan_row_on_wall, span_on_wall
 from core.errors import SnapcombError
 from core.geometry.mesh import Mesh, joined
 from core.geometry.polyline import Polyline
@@ -30,13 +35,26 @@ KEPT = 400
 
 
 @dataclass(frozen=True, eq=False)
+class WallDesign:
+    """A wall worked out: its plan and its solid (bed mm)."""
+
+    plan: WallPlan
+    solid: Mesh
+
+
+@dataclass(frozen=True, eq=False)
 class RowDesign:
-    """A row worked out: its span, its plan and its teeth (bed mm)."""
+    """A row worked out: its span, its plan, its teeth (bed mm) and the wall that was built for it, if any."""
 
     row: Row
     span: Span
     plan: RowPlan
     teeth: Teeth
+    wall: WallDesign | None = None
+
+    def solids(self) -> list[Mesh]:
+        """What is added to the part: the wall, then the teeth, one mesh each (bed mm)."""
+        return [*([self.wall.solid] if self.wall else []), *self.teeth.each()]
 
 
 class Pipeline:
@@ -99,26 +117,61 @@ class Pipeline:
             gap_direction=direction,
         )
 
+    def wall_plan(self, job: Job, row: Row) -> WallPlan:
+        """The plan of the wall below a row. Raises SpanProblem or PlanRefused."""
+        look, wishes = self._wall_look(job, row.pick), row.wall or WallWishes()
+        return self._once("wall_plan", (look, wishes, job.setup), lambda: plan_on_look(look, job.setup, wishes))
+
+    def _wall_look(self, job: Job, pick: Pick) -> WallLook:
+        key = (job.part.mesh, job.pose, pick.edge)
+        return self._once(
+            "wall_look", key, lambda: look_for_wall(self.bed_mesh(job), pick.edge.moved(job.pose.matrix))
+        )
+
+    def wall(self, job: Job, row: Row) -> WallDesign:
+        """The wall below a row. Raises SpanProblem, PlanRefused or MeshProblem."""
+        plan = self.wall_plan(job, row)
+        return self._once("wall", plan, lambda: WallDesign(plan, wall_solid(self.bed_mesh(job), plan)))
+
+    def row_span(self, job: Job, row: Row) -> Span:
+        """The span of a row: that of its pick, or the one above the wall that is built for it."""
+        if row.wall is None:
+            return self.span(job, row.pick)
+        wall = self.wall(job, row)
+        key = (wall, span_setup(job.setup))
+        return self._once(
+            "wall_span", key, lambda: span_on_wall(self.bed_mesh(job), wall.plan, wall.solid, job.setup)
+        )
+
+    def mesh_below(self, job: Job, row: Row) -> Mesh:
+        """What a row stands on and holds: the part, with the wall that is built for it (bed mm)."""
+        if row.wall is None:
+            return self.bed_mesh(job)
+        wall = self.wall(job, row)
+        return self._once("with_wall", wall, lambda: joined([self.bed_mesh(job), wall.solid]))
+
     def plan(self, job: Job, row: Row) -> RowPlan:
         """The plan of a row. Raises SpanProblem or PlanRefused."""
-        span = self.span(job, row.pick)
-        key = (span, row.wishes, job.setup, job.learned)
-        return self._once("plan", key, lambda: plan_row(span, row.wishes, job.setup, learned=job.learned))
+        span = self.row_span(job, row)
+        rule = plan_row if row.wall is None else plan_row_on_wall
+        key = (span, row.wishes, job.setup, job.learned, rule)
+        return self._once("plan", key, lambda: rule(span, row.wishes, job.setup, learned=job.learned))
 
     def design(self, job: Job, row: Row) -> RowDesign:
-        """Span, plan and teeth of a row. Raises SpanProblem or PlanRefused."""
-        span, plan = self.span(job, row.pick), self.plan(job, row)
+        """Span, plan and teeth of a row, and its wall. Raises SpanProblem, PlanRefused or MeshProblem."""
+        wall = None if row.wall is None else self.wall(job, row)
+        span, plan = self.row_span(job, row), self.plan(job, row)
         teeth = self._once("teeth", (span, plan), lambda: row_solids(span, plan))
-        return RowDesign(row, span, plan, teeth)
+        return RowDesign(row, span, plan, teeth, wall)
 
     def added(self, job: Job) -> tuple[RowDesign, ...]:
         """Every added row worked out. Raises when one of them no longer can be."""
         return tuple(self.design(job, row) for row in job.rows)
 
     def teeth_in_file(self, job: Job) -> list[Mesh]:
-        """The teeth of all added rows, one mesh each, file mm."""
+        """The teeth of all added rows and the walls built for them, one mesh each, file mm."""
         back = job.pose.inverse.matrix
-        return [tooth.moved(back) for d in self.added(job) for tooth in d.teeth.each()]
+        return [solid.moved(back) for d in self.added(job) for solid in d.solids()]
 
     def bonded_part(self, job: Job) -> Mesh:
         """The part with all added rows, joined the way the job says, file mm. Raises NotASolid."""
@@ -133,7 +186,7 @@ class Pipeline:
         return added_to(surface, teeth, part.mm_per_unit)
 
     def all_teeth(self, job: Job) -> Mesh:
-        """All added teeth in one mesh, file mm."""
+        """All added teeth and walls in one mesh, file mm."""
         return joined(self.teeth_in_file(job))
 
 

@@ -78,7 +78,6 @@ def test_version_is_one_line() -> None:
         ["fit", HOOD, "-o", "out.stl", "--all", "--job", "out.stl"],
         ["fit", HOOD, "-o", "out.stl", "--all", "--tip", "much"],
         ["fit", HOOD, "-o", "out.stl", "--all", "--shape", "wavy"],
-        ["fit", HOOD, "-o", "out.stl", "--all", "--wall"],
         ["apply", HOOD],
         ["sheet", HOOD, "-o", "out.pdf"],
         ["coupon"],
