@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 from scipy.spatial import cKDTree
 
-from core.design.measure_span import WIDEST_TOOTH
+from core.design.ledge import WIDEST_TOOTH
 from core.design.setup import PrintSetup
 from core.design.span import Direction
 from core.diagnose.lower_edges import EdgeLine, edge_lines, lower_edges, upright_edges

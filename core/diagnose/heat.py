@@ -59,7 +59,8 @@ def heat_patch(mesh: Mesh, layers: Layers, spots: Sequence[WeakSpot]) -> tuple[M
     area = float(np.linalg.norm(mesh.area_vectors[down], axis=1).sum())
     step = max(STEP, float(np.sqrt(area)) / 100)
     used, index = np.unique(mesh.triangles[down], return_inverse=True)
-    points, triangles = subdivide_to_size(mesh.vertices[used], index.reshape(-1, 3), step, max_iter=16)
+    corners = index.reshape(-1, 3)
+    points, triangles = subdivide_to_size(mesh.vertices[used], corners, step, 16)  # type: ignore[no-untyped-call]
     patch = Mesh(points, np.asarray(triangles, np.int32))
     return patch, heat(patch, layers, spots)
 

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from core.design.measure_span import WIDEST_TOOTH
+from core.design.ledge import WIDEST_TOOTH
 from core.design.span_section import NearSpan
 from core.geometry.mesh import F64, I64, Bool
 
