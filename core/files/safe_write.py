@@ -16,7 +16,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from queue import SimpleQueue
+from typing import Final, Protocol
 
 from core.errors import BadValue, SnapcombError, WriteFailed
 from core.files.guard import shown
@@ -39,19 +40,34 @@ _CAUSES: Final[dict[int, tuple[str, str]]] = {
 }
 """What an error number means to the person, and the next step."""
 
-_BLOCK: Final = 1 << 18
-"""Bytes copied or compared at a time: they stay in a core's cache, and no new memory is touched."""
+_BLOCK: Final = 1 << 20
+"""Bytes copied or compared at a time: few enough that no new memory is touched, many enough for two threads."""
+
+_ALL: Final = 1 << 62
+"""More bytes than any file has: all that will be written is there."""
 
 _UNTOUCHED: Final = "Nothing was changed."
 
 
+class Digest(Protocol):
+    """A running checksum, as hashlib makes them."""
+
+    def update(self, data: bytes | bytearray, /) -> None:
+        """Take in more bytes."""
+
+
 @dataclass(frozen=True)
 class Region:
-    """Bytes of another file, from one offset to another, that are copied without being held in memory."""
+    """Bytes of another file, from one offset to another, that are copied without being held in memory.
+
+    With a ``digest`` the bytes that are read back are fed to it, for the check to look at; without one they are
+    compared with the other file once more.
+    """
 
     path: Path
     begin: int
     end: int
+    digest: Digest | None = None
 
     def __len__(self) -> int:
         return self.end - self.begin
@@ -115,10 +131,14 @@ def _write(target: Path, pieces: Pieces, check: Check) -> None:
     temporary = target.with_name(f".snapcomb-{secrets.token_hex(8)}.tmp")
     try:
         with open(temporary, "xb", buffering=0) as stream, ThreadPoolExecutor(1) as pool:
-            _fill(stream, pieces)
-            synced = pool.submit(os.fsync, stream.fileno())  # the disk works while we compare
-            _compare(temporary, pieces)
-            synced.result()
+            written: SimpleQueue[int] = SimpleQueue()
+            compared = pool.submit(_compare, temporary, pieces, written)
+            try:
+                _fill(stream, pieces, written)
+                os.fsync(stream.fileno())
+            finally:
+                written.put(_ALL)  # the reader must come to its end, whatever happened here
+            compared.result()
         check(temporary)
         _take_mode(temporary, target)
         os.replace(temporary, target)
@@ -128,10 +148,12 @@ def _write(target: Path, pieces: Pieces, check: Check) -> None:
     _sync_folder(target.parent)
 
 
-def _fill(stream: io.FileIO, pieces: Pieces) -> None:
+def _fill(stream: io.FileIO, pieces: Pieces, written: SimpleQueue[int]) -> None:
+    """Write all pieces, and say of every block that it is there to be read back."""
     for piece in pieces:
         for block in _blocks(piece):
             _write_all(stream.fileno(), memoryview(block))
+            written.put(len(block))
 
 
 def _write_all(descriptor: int, block: memoryview) -> None:
@@ -167,15 +189,42 @@ def _read_full(stream: io.RawIOBase, buffer: bytearray) -> None:
         view = view[got:]
 
 
-def _compare(temporary: Path, pieces: Pieces) -> None:
-    mine = bytearray(_BLOCK)
+def _compare(temporary: Path, pieces: Pieces, written: SimpleQueue[int]) -> None:
+    """Read the file back, close behind the one who writes it, and compare it with the pieces."""
     with open(temporary, "rb", buffering=0) as stream:
+        back = _ReadBack(stream, written)
         for piece in pieces:
-            for block in _blocks(piece):
-                mine = mine if len(mine) == len(block) else bytearray(len(block))
-                _read_full(stream, mine)
-                _vet_equal(mine == block)
+            if isinstance(piece, Region) and piece.digest is not None:
+                for start in range(0, len(piece), _BLOCK):
+                    piece.digest.update(back.next(min(_BLOCK, len(piece) - start)))
+            else:
+                for block in _blocks(piece):
+                    _vet_equal(back.next(len(block)) == block)
+        back.wait(_ALL)
         _vet_equal(not stream.read(1))
+
+
+class _ReadBack:
+    """Reads a file that another thread is still writing, never past what is written."""
+
+    def __init__(self, stream: io.FileIO, written: SimpleQueue[int]) -> None:
+        self._stream, self._written = stream, written
+        self._there = self._at = 0
+        self._buffer = bytearray(_BLOCK)
+
+    def wait(self, until: int) -> None:
+        """Return when so many bytes were written, or no more will be."""
+        while self._there < until:
+            self._there += self._written.get()
+
+    def next(self, size: int) -> bytearray:
+        """The next bytes; they are to be used before the next are asked for."""
+        self._at += size
+        self.wait(self._at)
+        if len(self._buffer) != size:
+            self._buffer = bytearray(size)
+        _read_full(self._stream, self._buffer)
+        return self._buffer
 
 
 def _vet_equal(equal: bool) -> None:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from core.errors import NeedsChoice, UnreadableFile
 from core.files.content import Added, Content, counted, vet_count, vet_numbers, welded
 from core.files.guard import DEFAULT, Limits
-from core.files.safe_write import Pieces, Region
+from core.files.safe_write import Digest, Pieces, Region
 from core.geometry.mesh import F64
 
 FACET: Final = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
@@ -98,17 +98,20 @@ def records_of(corners: F64) -> NDArray[np.void]:
     return out
 
 
-def patched(path: Path, head: bytes, size: int, added: Added, choice: str | None = None) -> Pieces:
+def patched(
+    path: Path, head: bytes, size: int, added: Added, choice: str | None = None, digest: Digest | None = None
+) -> Pieces:
     """The file ``path`` with facets appended, in pieces to be written one after the other.
 
-    ``head`` is its first 84 bytes. Header, records and attribute bytes stay as they are, bytes after the last facet
-    go after the new ones, the count is updated. Raises what ``facet_count`` raises.
+    ``head`` is its first 84 bytes; ``digest`` gets all that follow and are kept, as they are read back. Header,
+    records and attribute bytes stay as they are, bytes after the last facet go after the new ones, the count is
+    updated. Raises what ``facet_count`` raises.
     """
     count, _ = facet_count(head, size, choice)
     end = HEAD + FACET.itemsize * count
     total = (count + len(added.triangles)).to_bytes(4, "little")
-    tail = Region(path, end, end if choice == TAKE_WHOLE else size)
-    return [head[:80], total, Region(path, HEAD, end), records_of(added.corners).tobytes(), tail]
+    tail = Region(path, end, end if choice == TAKE_WHOLE else size, digest)
+    return [head[:80], total, Region(path, HEAD, end, digest), records_of(added.corners).tobytes(), tail]
 
 
 def header(name: str, unit: str) -> bytes:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import io
-import os
 import zipfile
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -20,7 +18,7 @@ from core.files import obj, ply, ply_patch, stl, stl_text, threemf, threemf_patc
 from core.files.content import Added, Content, step_note
 from core.files.guard import DEFAULT, HEAD, Format, load, shown, sniff
 from core.files.read import naming
-from core.files.safe_write import Pieces, write_safely
+from core.files.safe_write import Pieces, Region, write_safely
 from core.files.zip_parts import open_archive
 from core.files.zip_rebuild import rebuilt
 from core.geometry.mesh import Mesh
@@ -171,56 +169,39 @@ def write_patched(
             f"End the name with .{source.format}, or write the whole part in the other format.",
         )
     added = Added(added_mm.vertices / part.mm_per_unit, added_mm.triangles)
-    with ThreadPoolExecutor(1) as pool:  # the digest beside copying: hashlib lets go of the interpreter
-        with naming(source.path):
-            unchanged = _unchanged(source, pool)
-            pieces, check, total, notes = _patch(source, added, choice)
-            notes += step_note(added_mm) if source.format == "stl" else ()
-        with naming(path):
-            write_safely(path, pieces, _both(check, unchanged), inputs=[source.path], replace=replace)
+    with naming(source.path):
+        _vet_unchanged(source)
+        pieces, check, total, notes = _patch(source, added, choice)
+        notes += step_note(added_mm) if source.format == "stl" else ()
+    with naming(path):
+        write_safely(path, pieces, check, inputs=[source.path], replace=replace)
     return Written(path, total, sum(map(len, pieces)), notes)
 
 
 Check = Callable[[Path], None]
 
 
-def _unchanged(source: Source, pool: ThreadPoolExecutor) -> Check:
-    """A check that the original is the file that was read when the part was opened.
+def _vet_unchanged(source: Source) -> None:
+    """Raise UnreadableFile when the original is gone, or its size or time is another and its digest too.
 
-    Another size or time is held against the digest at once; with both as they were the digest is computed while
-    the new file is written, and looked at before that takes its name.
+    With both as they were the digest is looked at by the check, before the new file takes its name.
     """
-    state = _state(source.path)
-    digest = pool.submit(_digest_of, source.path)
-
-    def check(_: Path) -> None:
-        if digest.result() != source.sha256:
-            text = f"{shown(source.path)}: The file changed on disk since it was opened."
-            raise UnreadableFile(text, "Open it again before writing.")
-
-    if (state.st_size, state.st_mtime_ns) != (source.size, source.mtime_ns):
-        check(source.path)
-    return check
-
-
-def _state(path: Path) -> os.stat_result:
     try:
-        return path.stat()
+        state = source.path.stat()
     except OSError as error:
         raise UnreadableFile("The file is no longer there.", "Bring it back, or open it from its new place.") from error
+    if (state.st_size, state.st_mtime_ns) != (source.size, source.mtime_ns) and not _is_original(source):
+        raise _changed(source)
 
 
-def _digest_of(path: Path) -> str:
-    with open(path, "rb", buffering=0) as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
+def _is_original(source: Source) -> bool:
+    with open(source.path, "rb", buffering=0) as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest() == source.sha256
 
 
-def _both(first: Check, second: Check) -> Check:
-    def check(written: Path) -> None:
-        first(written)
-        second(written)
-
-    return check
+def _changed(source: Source) -> UnreadableFile:
+    text = f"{shown(source.path)}: The file changed on disk since it was opened."
+    return UnreadableFile(text, "Open it again before writing.")
 
 
 _Plan = tuple[Pieces, Check, int, tuple[str, ...]]
@@ -234,24 +215,30 @@ def _patch(source: Source, added: Added, choice: str | None) -> _Plan:
         if sniff(head, source.path.suffix, source.size) == "stl":
             return _patch_stl(source, head[: stl.HEAD], added)
     data, _ = load(source.path)
+    if hashlib.sha256(data).hexdigest() != source.sha256:
+        raise _changed(source)
     form = sniff(data, source.path.suffix)
     return _patch_3mf(data, source, added, choice) if form == "3mf" else _patch_text(data, source, added, form)
 
 
 def _patch_stl(source: Source, head: bytes, added: Added) -> _Plan:
     _vet_float32(added)
+    digest = hashlib.sha256(head)
     total = stl.facet_count(head, source.size, source.choice)[0] + len(added.triangles)
-    teeth = stl.records_of(added.corners).tobytes()
-    end = stl.HEAD + stl.FACET.itemsize * total
+    pieces = stl.patched(source.path, head, source.size, added, source.choice, digest)
 
-    def check(written: Path) -> None:
-        """Count and records of the teeth; that the rest is the original was compared byte for byte."""
-        with open(written, "rb") as stream:
-            same = int.from_bytes(stream.read(stl.HEAD)[80:], "little") == total
-            stream.seek(end - len(teeth))
-            _vet_same(same and stream.read(len(teeth)) == teeth)
+    def check(_: Path) -> None:
+        """The bytes kept, as read back, are those that were read when the part was opened; the rest was compared."""
+        kept = stl.HEAD + sum(len(piece) for piece in pieces if isinstance(piece, Region))
+        with open(source.path, "rb", buffering=0) as stream:
+            stream.seek(kept)
+            digest.update(stream.read(source.size - kept))  # a cut facet that was not taken
+        if digest.hexdigest() != source.sha256:
+            if _is_original(source):
+                raise WriteFailed("What was read back is not what was written.", "Write to another disk.")
+            raise _changed(source)
 
-    return stl.patched(source.path, head, source.size, added, source.choice), check, total, ()
+    return pieces, check, total, ()
 
 
 def _patch_3mf(data: bytes, source: Source, added: Added, choice: str | None) -> _Plan:
