@@ -51,6 +51,8 @@ from samples import SAMPLES, sample_path
 log = logging.getLogger(__name__)
 #: An edge nearer than this to what lies below is none to walk to, mm.
 LEAST_GAP = 0.2
+#: The worker processes start so long after the window is shown, ms: its first picture comes before them.
+WARM_UP_AFTER = 150
 MESHES = "*.stl *.3mf *.obj *.ply *.json"
 
 
@@ -489,4 +491,5 @@ def run(path: Path | None = None) -> int:
     window.show()
     if path is not None:
         QTimer.singleShot(0, lambda: window.open(path))
+    QTimer.singleShot(WARM_UP_AFTER, window.runner.warm_up)
     return app.exec()

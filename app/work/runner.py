@@ -18,7 +18,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from app.work.server import Context, run_task, serve
+from app.work.entry import begin
 from app.work.wire import Locker
 from core.errors import SnapcombError
 from core.job.pipeline import Pipeline
@@ -26,7 +26,7 @@ from core.job.pipeline import Pipeline
 #: Lanes and the process that serves each.
 LANES = {
     "open": "slow", "inspect": "slow", "write": "slow", "heat": "slow",
-    "span": "quick", "proof": "quick", "edges": "quick", "rest": "quick", "layer": "quick", "piece": "quick",
+    "span": "quick", "proof": "quick", "edges": "quick", "rest": "quick", "layer": "quick", "piece": "quick", "walls": "slow",
 }  # fmt: skip
 _LANE_NUMBER = {name: i for i, name in enumerate(LANES)}
 
@@ -110,6 +110,8 @@ class SyncRunner(Runner):
         self._pipeline = Pipeline()
 
     def _send(self, ticket: int, lane: str, task: str, args: tuple[Any, ...]) -> None:
+        from app.work.server import Context, run_task  # noqa: PLC0415 - the window starts without the tasks
+
         def run() -> None:
             if ticket not in self._waiting:
                 return
@@ -157,7 +159,7 @@ class WorkerRunner(Runner):
         if name not in self._processes:
             here, there = self._spawn.Pipe()
             process = self._spawn.Process(
-                target=serve, args=(there, self._numbers, self._folder.name), daemon=True, name=f"snapcomb-{name}"
+                target=begin, args=(there, self._numbers, self._folder.name), daemon=True, name=f"snapcomb-{name}"
             )
             process.start()
             there.close()

@@ -5,7 +5,6 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from scipy.ndimage import grey_opening
 
 from core.design.probe import Look, Probe
 from core.design.setup import PrintSetup
@@ -51,6 +50,8 @@ def ledge_profile(probe: Probe, look: Look, setup: PrintSetup) -> tuple[F64, Boo
     rest[blocked & (rest < -TOOTH_RISE)] = np.inf  # beside a tooth one looks past the ledge, at what lies further down
     window = max(3, int(WIDEST_TOOTH / max(probe.s[1], 1e-9)) | 1)
     window = min(window, max(3, (len(rest) // 2) | 1))
+    from scipy.ndimage import grey_opening  # noqa: PLC0415 - a tenth of the window's start
+
     opened = grey_opening(np.clip(rest, -1e6, 1e6), size=(window,), mode="wrap" if probe.edge.closed else "nearest")
     nominal = np.where(np.abs(opened) < 1e5, opened + np.polyval(trend, probe.s), np.nan)
     tooth = (np.clip(rest, -1e6, 1e6) - opened > TOOTH_RISE) & np.isfinite(nominal)

@@ -11,7 +11,6 @@ from typing import Final
 
 import numpy as np
 import shapely
-from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from core.design.span import thinned
 from core.design.wall import LEAST_BRACED, LEAST_HEIGHT, NARROW_STRIP
@@ -149,6 +148,8 @@ def _spread(bad: Bool, by: int, closed: bool) -> Bool:
     """What is bad, and ``by`` stations to both sides of it."""
     if by == 0:
         return bad
+    from scipy.ndimage import maximum_filter1d  # noqa: PLC0415 - a tenth of the window's start
+
     out = maximum_filter1d(bad.astype(np.int8), 2 * by + 1, mode="wrap" if closed else "constant")
     return np.asarray(out > 0)
 
@@ -264,6 +265,8 @@ def _without_steps(s: F64, z: F64, clearance: float, closed: bool) -> F64:
     """The underside lowered beside a step, so that the wall below the high side keeps its clearance from the low."""
     step = float(np.median(np.diff(s)))
     size = 2 * int(np.ceil(clearance / max(step, 1e-6))) + 1
+    from scipy.ndimage import minimum_filter1d  # noqa: PLC0415 - as above
+
     low = minimum_filter1d(z, size, mode="wrap" if closed else "nearest")
     return np.where(z - low > STEP_UP + clearance, low, z)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from trimesh.remesh import subdivide_to_size
 
 from core.diagnose.pieces import Piece
 from core.diagnose.weak_spots import WeakSpot
@@ -60,6 +59,8 @@ def heat_patch(mesh: Mesh, layers: Layers, spots: Sequence[WeakSpot]) -> tuple[M
     step = max(STEP, float(np.sqrt(area)) / 100)
     used, index = np.unique(mesh.triangles[down], return_inverse=True)
     corners = index.reshape(-1, 3)
+    from trimesh.remesh import subdivide_to_size  # noqa: PLC0415 - half of a worker's start, and seldom asked for
+
     points, triangles = subdivide_to_size(mesh.vertices[used], corners, step, 16)  # type: ignore[no-untyped-call]
     patch = Mesh(points, np.asarray(triangles, np.int32))
     return patch, heat(patch, layers, spots)
