@@ -72,8 +72,9 @@ def line_on_surface(mesh: Mesh, points: ArrayLike, closed: bool = False) -> Poly
 
 
 def _longest_gap(s: F64, known: Bool) -> float:
-    on = s[known]
-    return float(np.diff(on).max(initial=0.0))
+    """The longest stretch between points with an underside, ends of the line included, mm."""
+    on = np.r_[s[0], s[known], s[-1]]
+    return float(np.diff(on).max())
 
 
 def lowest_point(mesh: Mesh, region: ArrayLike) -> F64:
@@ -121,15 +122,27 @@ def _lowest_across(box: _Box, points: F64, across: F64, wide: float) -> F64:
     """Where across every point (n, 2) the underside is lowest, (n,) mm; NaN where there is none, or only at its rim."""
     t = np.linspace(-1, 1, _GRID)
     centre, size = np.zeros(len(points)), np.full(len(points), wide)
+    known: Bool = np.ones(len(points), np.bool_)
     for k in range(_ROUNDS):
         v = centre[:, None] + size[:, None] * t
         z = box.heights((points[:, None] + v[..., None] * across).reshape(-1, 2)).reshape(v.shape)
         z = np.nan_to_num(z, nan=np.inf)
         low = z.min(axis=1, keepdims=True)
         near = (z <= low + 1e-9) & np.isfinite(z)
-        centre = np.where(near.any(axis=1), (v * near).sum(axis=1) / np.maximum(near.sum(axis=1), 1), np.nan)
+        known &= near.any(axis=1) & ~_at_rim(z)
+        centre = np.where(known, (v * near).sum(axis=1) / np.maximum(near.sum(axis=1), 1), centre)
         size = size / 8 if k else size / 6
-    return centre
+    return np.where(known, centre, np.nan)
+
+
+def _at_rim(z: F64) -> Bool:
+    """Rows (n,) of heights (n, m) that are lowest where they end, so that the lowest place lies beyond."""
+    known = np.isfinite(z)
+    last = z.shape[1] - 1
+    first, final = np.argmax(known, axis=1), last - np.argmax(known[:, ::-1], axis=1)
+    at = np.argmin(z, axis=1)
+    back = last - np.argmin(z[:, ::-1], axis=1)
+    return np.asarray((at == first) & (first > 0) & (back == at) | (back == final) & (final < last) & (back == at))
 
 
 def _square(n: int) -> F64:

@@ -6,6 +6,7 @@ Bed frame, mm.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -166,25 +167,31 @@ def _cut_back(mesh: Mesh, plan: WallPlan, whole: Mesh, near: I64) -> Mesh:
     top = float(whole.bounds[1, 2])
     first = max(int((z.min() - reach) / SLAB) - 1, 0)
     last = min(math.ceil(min(float(z.max()) + reach, top) / SLAB) + 1, math.ceil(top / SLAB))
-    part = _grown(mesh, plan, whole, first, last, reach)
     feet = _feet_region(plan)
+    part = [r - feet for r in _grown(mesh, plan, whole, first, last, reach)]
     solid = layers_of(whole, [(k + 0.5) * SLAB for k in range(first, math.ceil(top / SLAB))])
-    slabs: list[tuple[Region, float, float]] = []
-    below, gone = EMPTY, EMPTY
-    for i, region in enumerate(solid):
-        k = first + i
-        stay = region - (part[i] - feet) if i < len(part) and not part[i].empty else region
-        if not gone.empty:
-            stay = stay - (gone.grown(2 * ADVANCE) - below.grown(ADVANCE, 0.01))
-        lost = region - stay
-        gone = lost.simplified(0.005).opened(0.002) if lost.area > LEAST_LOSS else EMPTY
-        below = stay
-        if not gone.empty:
-            _stack(slabs, gone.grown(0.01), k * SLAB - FILM, (k + 1) * SLAB + FILM)
+    slabs = _cutters(solid, part, first)
     out = body_of(less_slabs(whole, slabs)) if slabs else whole
     if not len(out.triangles):
         raise MeshProblem("Nothing is left of the wall beside the part.", "Choose another edge, or less clearance.")
     return out
+
+
+def _cutters(solid: Sequence[Region], part: list[Region], first: int) -> list[tuple[Region, float, float]]:
+    """What to take away of each slab of a wall, (region, low, high): the grown ``part``, and what would hang in the air
+    because of what was taken away below. ``solid`` are sections of the wall from slab ``first`` up."""
+    slabs: list[tuple[Region, float, float]] = []
+    below, gone = EMPTY, EMPTY
+    for i, region in enumerate(solid):
+        away = part[i] if i < len(part) else EMPTY
+        if not gone.empty:
+            away = away | (gone.grown(2 * ADVANCE, 0.01) - below.grown(ADVANCE, 0.01))
+        lost = region & away
+        gone = lost.simplified(0.005) if lost.area > LEAST_LOSS else EMPTY
+        below = region - away
+        if not away.empty:
+            _stack(slabs, away, (first + i) * SLAB - FILM, (first + i + 1) * SLAB + FILM)
+    return slabs
 
 
 def _stack(slabs: list[tuple[Region, float, float]], region: Region, low: float, high: float) -> None:

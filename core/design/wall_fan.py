@@ -29,7 +29,7 @@ HELD_WITHIN: Final = 0.5
 NUDGE: Final = 0.03
 #: Air left between the feet of neighbouring walls, half on either side, and between the teeth around a hole and others.
 SHARED, HOLE_AIR = 0.1, 0.45
-#: A stretch of rim belongs to a side when its outward normal is within about 78° of it, so that round corners belong to it.
+#: A stretch of rim belongs to a side when its outward normal is within about 78° of it: round corners belong to it.
 RIM_COSINE: Final = 0.2
 #: Directions tried besides those of the outline, over a half turn.
 DIRECTIONS: Final = 12
