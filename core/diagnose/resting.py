@@ -18,13 +18,14 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import ConvexHull, QhullError
 
 from core.design.setup import PrintSetup
-from core.geometry.mesh import F64, I64, Mesh
+from core.geometry.mesh import F64, I64, Mesh, cross, dot
 from core.geometry.pose import Pose, as_filed, rotation_between, seated
 
 #: Hull triangles whose normals differ by less than this are one facet, radians: 0.06°, less than on any round body.
 COPLANAR: Final = 1e-3
-#: Only so many of the largest facets are tried; a round body has thousands of tiny ones.
-MOST_FACETS: Final = 24
+#: Only so many of the largest facets are tried for standing, and so many that stand for overhang; a round body has
+#: hundreds of thousands of tiny ones.
+TRIED, MOST_FACETS = 400, 24
 #: What lies this near to the bed rests on it, mm: a tenth of a thin layer.
 ON_BED: Final = 0.02
 #: A pose in which the part falls at less lean than this does not stand well, degrees; from memory.
@@ -72,11 +73,12 @@ def _overhang(mesh: Mesh, up: F64, setup: PrintSetup) -> float:
     if not len(mesh.triangles):
         return 0.0
     vectors = mesh.area_vectors
-    area = np.linalg.norm(vectors, axis=1)
-    steep = vectors @ up < -math.sin(math.radians(setup.overhang)) * area - 1e-12
+    area = np.sqrt(dot(vectors, vectors))
+    steep = np.flatnonzero(vectors @ up < -math.sin(math.radians(setup.overhang)) * area - 1e-12)
     height = mesh.vertices @ up
-    on_bed = height[mesh.triangles].max(axis=1) < height.min() + ON_BED
-    return float(area[steep & ~on_bed].sum())
+    corners = height[mesh.triangles[steep]]
+    on_bed = np.maximum(np.maximum(corners[:, 0], corners[:, 1]), corners[:, 2]) < height.min() + ON_BED
+    return float(area[steep[~on_bed]].sum())
 
 
 def _standing(mesh: Mesh) -> list[tuple[F64, float, float]]:
@@ -87,23 +89,27 @@ def _standing(mesh: Mesh) -> list[tuple[F64, float, float]]:
         return []
     centre = _centre_of_mass(mesh)
     out = []
-    for members in _facets(hull):
+    for members in _facets(hull, mesh.vertices):
         found = _stands(mesh.vertices[np.unique(hull.simplices[members])], hull.equations[members[0]], centre)
         if found is not None:
             out.append(found)
     return sorted(out, key=lambda f: -f[1])[:MOST_FACETS]
 
 
-def _facets(hull: ConvexHull) -> list[I64]:
-    """Numbers of the hull's triangles that lie in one plane and touch, one array a facet."""
+def _facets(hull: ConvexHull, points: F64) -> list[I64]:
+    """Numbers of the hull's triangles that lie in one plane and touch, one array a facet; the largest facets only."""
     normals = hull.equations[:, :3]
     a = np.repeat(np.arange(len(normals)), 3)
     b = hull.neighbors.reshape(-1)
     flat = np.linalg.norm(normals[a] - normals[b], axis=1) < COPLANAR
     graph = coo_array((np.ones(int(flat.sum()), np.int8), (a[flat], b[flat])), shape=(len(normals),) * 2)
     count, label = connected_components(graph.tocsr(), directed=False)
+    corners = points[hull.simplices]
+    area = np.linalg.norm(cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+    large = np.argsort(-np.bincount(label, area, count), kind="stable")[:TRIED]
     order = np.argsort(label, kind="stable")
-    return list(np.split(order, np.cumsum(np.bincount(label, minlength=count))[:-1]))
+    start = np.r_[0, np.cumsum(np.bincount(label, minlength=count))]
+    return [order[start[i] : start[i + 1]] for i in large]
 
 
 def _stands(points: F64, plane: F64, centre: F64) -> tuple[F64, float, float] | None:
