@@ -18,6 +18,7 @@ log = logging.getLogger(__name__)
 TEXT_FAMILY: Final = "Inter"
 LETTERING_FAMILY: Final = "Snapcomb Lettering"
 _state: dict[str, float] = {"scale": 1.0}
+_plain: list[bool] = [False]
 
 
 def load() -> list[str]:
@@ -40,10 +41,17 @@ def scale() -> float:
     return _state["scale"]
 
 
+def set_plain(plain: bool) -> None:
+    """Leave every glyph as its letter has it. Other forms of figures and hyphens cannot be read back from a PDF."""
+    _plain[0] = plain
+
+
 def text_font(size: float = Type.TEXT, weight: int = Type.REGULAR) -> QFont:
     """Inter at ``size`` logical px, figures of one width so that live values do not jitter."""
     font = _font(TEXT_FAMILY, size, weight)
-    font.setFeature(QFont.Tag("tnum"), 1)
+    font.setFeature(QFont.Tag("tnum"), 0 if _plain[0] else 1)
+    if _plain[0]:
+        font.setFeature(QFont.Tag("calt"), 0)
     return font
 
 

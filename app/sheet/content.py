@@ -18,7 +18,7 @@ Progress = Callable[[float, str], None]
 
 #: Height over width of the pictures of the whole part, and size of a close one, px of paper.
 PICTURE_ASPECT: Final = 0.68
-CLOSE_WIDE, CLOSE_HIGH = 284, 148
+CLOSE_WIDE, CLOSE_HIGH = 284, 104
 #: Share of the width that the detail takes beside the section, and their height, px.
 DETAIL_SHARE: Final = 0.62
 DETAIL_HIGH: Final = 232.0
@@ -63,7 +63,7 @@ def content(
 
 
 def _row(pipeline: Pipeline, sheet: JobSheet, row: SheetRow, paper: Paper) -> RowDrawings:
-    mesh, wide = pipeline.bed_mesh(sheet.job), paper.content_width
+    mesh, wide = pipeline.mesh_below(sheet.job, row.design.row), paper.content_width
     model = row_model(mesh, row, sheet.job.setup)
     large = detail(model, wide * DETAIL_SHARE, DETAIL_HIGH)
     whole = strips(model, wide + 2 * AIR)

@@ -26,7 +26,7 @@ from core.job.sheet_row import SheetRow
 from core.units import UnitName, format_length
 
 #: What is shown beside the strip, above the edge and below the ledge, mm of paper.
-BESIDE, BEYOND = 9.0, 9.0
+BESIDE, BEYOND = 9.0, 6.9
 #: Room round the drawing for figures: left, top, right, bottom, px.
 ROOM: Final = (52.0, 26.0, 12.0, 60.0)
 #: How far the part is cut across, mm.

@@ -34,12 +34,12 @@ from core.units import UnitName, format_length
 
 #: Scales of technical drawings, ISO 5455:1979 (from memory), largest first.
 SCALES: Final = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 1 / 2, 1 / 5, 1 / 10, 1 / 20, 1 / 50)
-#: More strips than this are not drawn at full size: the elevation gets smaller, the detail stays large.
-MOST_STRIPS: Final = 3
-#: A span is cut into strips rather than drawn smaller than this.
-LEAST_WHOLE: Final = 1.0
+#: A span that is too long for one strip is cut into so many at most, by the scale; smaller scales get one.
+MOST_STRIPS: Final = {2.0: 3, 1.0: 4}
+#: A short span is not drawn larger than this: beside it there is the detail.
+MOST_WHOLE: Final = 5.0
 #: Tallest gap on paper, px; a higher one is drawn to a smaller scale.
-TALLEST: Final = 190.0
+TALLEST: Final = 90.0
 
 #: Pitches that the detail shows at least: one tooth whole, its neighbours begun.
 SHOWN: Final = 1.55
@@ -49,7 +49,7 @@ LEAST_RULE: Final = 22.0
 
 # px, as on the screen: lanes for figures above and below, section shown above the edge and below the ledge.
 TOP_LANE, ABOVE, BELOW, LOW_LANE = 30.0, 30.0, 28.0, 42.0
-LEFT, RIGHT = 58.0, 70.0
+LEFT, RIGHT, BARE_RIGHT = 58.0, 70.0, 24.0
 DETAIL_LEFT, DETAIL_RIGHT = 58.0, 8.0
 DETAIL_TOP, DETAIL_ABOVE, DETAIL_BELOW, DETAIL_LOW = 28.0, 34.0, 26.0, 40.0
 
@@ -80,7 +80,10 @@ class Drawing:
                 self._tip(painter, *self.tip)
 
     def _free(self, field: Rect) -> bool:
-        return not any(d.field.meets(field, 1.0) or d.shaft.meets(field, 0.0) for d in self.figures.dimensions)
+        figures = self.figures
+        words = [*(n.field for n in figures.labels), *(n.field for n in figures.notes)]
+        lines = (d.field.meets(field, 1.0) or d.shaft.meets(field, 0.0) for d in figures.dimensions)
+        return not any(lines) and not any(w.meets(field) for w in words)
 
     def _letter(self, painter: QPainter, frame: Rect) -> None:
         """The letter of the detail at a corner of its frame that is free."""
@@ -140,39 +143,48 @@ def row_model(mesh: Mesh, row: SheetRow, setup: PrintSetup) -> ElevationModel:
 
 def strips(model: ElevationModel, width: float, unit: UnitName = "millimeter") -> list[Drawing]:
     """The whole span on strips ``width`` px wide, left to right, all to one standard scale."""
-    room = (width - LEFT - _right(model)) / PX_PER_MM
     low, high = model.z_range
-    fitting = [r for r in SCALES if (high - low) * r * PX_PER_MM <= TALLEST]
-    ratio, count = _scale_and_count(model.length, room, fitting or [SCALES[-1]])
+    whole = [r for r in SCALES if r <= MOST_WHOLE]
+    fitting = [r for r in whole if (high - low) * r * PX_PER_MM <= TALLEST] or [SCALES[-1]]
+    rooms = [(r, (width - LEFT - _right(model, r)) / PX_PER_MM) for r in fitting]
+    ratio, count = _scale_and_count(model.length, rooms)
     step = model.length / count
     return [_strip(model, width, ratio, (k * step, (k + 1) * step), unit) for k in range(count)]
 
 
-def _right(model: ElevationModel) -> float:
+def _ruled(model: ElevationModel, ratio: float) -> bool:
+    """Whether the gap is high enough on paper for a rule of heights beside it."""
+    low, high = model.z_range
+    return (high - low) * ratio * PX_PER_MM >= LEAST_RULE
+
+
+def _right(model: ElevationModel, ratio: float) -> float:
     """What is kept free on the right for the height rule and, where the gap changes, for a second figure of it, px."""
     low, high = model.gap
-    return RIGHT + (FAR_GAP if high - low > SAME_GAP and model.layers.axis == "z" else 0.0)
+    figure = FAR_GAP if high - low > SAME_GAP and model.layers.axis == "z" else 0.0
+    return (RIGHT if _ruled(model, ratio) else BARE_RIGHT) + figure
 
 
-def _scale_and_count(length: float, room: float, ratios: Iterable[float]) -> tuple[float, int]:
-    """The largest scale at which a length (mm) fits into ``room`` mm of paper, and over how many strips."""
+def _scale_and_count(length: float, rooms: Iterable[tuple[float, float]]) -> tuple[float, int]:
+    """The largest scale at which a length (mm) fits, and over how many strips; ``rooms`` are scales, each with the
+    mm of paper that it leaves."""
     ratio = 1.0
-    for ratio in ratios:
+    for ratio, room in rooms:
         need = length * ratio / room
-        if need <= 1 or (ratio == LEAST_WHOLE and need <= MOST_STRIPS):
+        if need <= MOST_STRIPS.get(ratio, 1):
             return ratio, max(math.ceil(need), 1)
     return ratio, 1
 
 
 def _strip(model: ElevationModel, width: float, ratio: float, part: tuple[float, float], unit: UnitName) -> Drawing:
     low, high = model.z_range
-    scale = ratio * PX_PER_MM
+    scale, ruled = ratio * PX_PER_MM, _ruled(model, ratio)
     height = TOP_LANE + ABOVE + (high - low) * scale + BELOW + LOW_LANE
-    right = _right(model)
-    middle = LEFT + (width - LEFT - right) / 2
+    middle = LEFT + (width - LEFT - _right(model, ratio)) / 2
     sheet = Sheet(scale, middle - sum(part) / 2 * scale, TOP_LANE + ABOVE + high * scale)
-    view = View(model, sheet, Rect(0.0, 0.0, width, height), ABOVE, BELOW, (LEFT, RIGHT))
-    marks = Marks(layer_lines=ratio >= 1, unit=unit, flags=False, rule=(high - low) * scale >= LEAST_RULE)
+    margins = (LEFT, RIGHT if ruled else BARE_RIGHT)
+    view = View(model, sheet, Rect(0.0, 0.0, width, height), ABOVE, BELOW, margins)
+    marks = Marks(layer_lines=ratio >= 1, unit=unit, flags=False, rule=ruled)
     return Drawing(view, figures_of(view, rulers(), unit, None, fate_words), marks, width, height, ratio)
 
 

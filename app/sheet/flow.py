@@ -44,11 +44,9 @@ class Box:
 
 
 @lru_cache(maxsize=4096)
-def _lines(text: str, font_key: str, width: float) -> tuple[tuple[str, float], ...]:
+def _lines(text: str, size: int, weight: int, width: float) -> tuple[tuple[str, float], ...]:
     """The lines of a text wrapped at ``width``, each with the offset of its top."""
-    font = QFont()
-    font.fromString(font_key)
-    font.setFeature(QFont.Tag("tnum"), 1)
+    font = text_font(size, weight)
     layout = QTextLayout(text, font)
     option = QTextOption()
     option.setWrapMode(QTextOption.WrapMode.WrapAtWordBoundaryOrAnywhere)
@@ -84,14 +82,14 @@ class Text(Box):
         return QFontMetricsF(self.font).height() * LEADING / 1.21
 
     def height(self, width: float) -> float:
-        return max(len(_lines(self.text, self.font.toString(), width)), 1) * self._step()
+        return max(len(_lines(self.text, self.size, self.weight, width)), 1) * self._step()
 
     def paint(self, painter: QPainter, x: float, y: float, width: float) -> None:
         metrics = QFontMetricsF(self.font)
         base = y + (self._step() - metrics.height()) / 2 + metrics.ascent()
         painter.setFont(self.font)
         painter.setPen(colour(self.ink))
-        for line, top in _lines(self.text, self.font.toString(), width):
+        for line, top in _lines(self.text, self.size, self.weight, width):
             at = x + width - metrics.horizontalAdvance(line) if self.align == "right" else x
             painter.drawText(QPointF(at, base + top), line)
 
@@ -211,6 +209,16 @@ class Beside(Box):
         for box, wide in zip(self.boxes, self._widths(width), strict=True):
             box.paint(painter, x, y, wide)
             x += wide + self.between
+
+    def split(self, width: float, room: float) -> tuple[Box, Box] | None:
+        first, rest = [], []
+        for box, wide in zip(self.boxes, self._widths(width), strict=True):
+            parts = (box, Gap(0.0)) if box.height(wide) <= room else box.split(wide, room)
+            if parts is None:
+                return None
+            first.append(parts[0])
+            rest.append(parts[1])
+        return replace(self, boxes=tuple(first)), replace(self, boxes=tuple(rest))
 
 
 @dataclass(frozen=True)

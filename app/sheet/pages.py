@@ -15,7 +15,7 @@ from app.sheet.paper import AIR, PX_PER_MM, Paper
 from core.job.sheet import JobSheet
 
 #: A chapter longer than a page begins on a page of which this share is free.
-FRESH: Final = 0.5
+FRESH: Final = 0.7
 #: Height of the title block, px.
 BLOCK: Final = 62.0
 
@@ -25,43 +25,53 @@ def _frame(paper: Paper) -> QRectF:
     return QRectF(left, rim, paper.width - left - rim, paper.height - 2 * rim)
 
 
-def _room(paper: Paper) -> float:
+def room(paper: Paper) -> float:
     """Height between the frame's top and the title block, px."""
     return _frame(paper).height() - 2 * AIR - BLOCK
 
 
 @dataclass(frozen=True, eq=False)
 class Chapter(Gap):
-    """The start of a chapter: a new page, unless all of it fits on this one, or it is long and half of this is free."""
+    """The start of a chapter: a new page unless it fits on this one, or is long anyway and most of this one is free.
+
+    A compact one goes on where the last one ended as long as all but its last box fits.
+    """
 
     boxes: tuple[Box, ...] = ()
+    compact: bool = False
+
+    def need(self, width: float) -> float:
+        """The height of the whole chapter, px."""
+        return self.high + sum(b.height(width) for b in self.boxes)
 
     def wants_page(self, y: float, width: float, room: float) -> bool:
         """Whether the chapter had better begin on a new page."""
-        need = self.high + sum(b.height(width) for b in self.boxes)
+        if self.compact:
+            return y + self.high + sum(b.height(width) for b in self.boxes[:-1]) > room
+        need = self.need(width)
         return y + need > room and (need <= room or y > room * (1 - FRESH))
 
 
 def paginated(flow: list[Box], paper: Paper) -> list[list[tuple[float, Box]]]:
     """Boxes on pages, each with its top; what does not fit is split where it reads well, or moved on."""
-    width, room = paper.content_width, _room(paper)
+    width, high_enough = paper.content_width, room(paper)
     pages: list[list[tuple[float, Box]]] = [[]]
     y, todo = 0.0, list(flow)
     while todo:
         box = todo.pop(0)
         if isinstance(box, Chapter):
             todo = [*box.boxes, *todo]
-            if y > 0 and box.wants_page(y, width, room):
+            if y > 0 and box.wants_page(y, width, high_enough):
                 pages.append([])
                 y = 0.0
         if isinstance(box, Gap) and y == 0:
             continue
         high = box.height(width)
-        if y + high <= room or (isinstance(box, Gap) and not todo):
+        if y + high <= high_enough or (isinstance(box, Gap) and not todo):
             pages[-1].append((y, box))
             y += high
             continue
-        parts = box.split(width, room - y)
+        parts = box.split(width, high_enough - y)
         if parts is not None:
             pages[-1].append((y, parts[0]))
             todo.insert(0, parts[1])

@@ -62,8 +62,10 @@ def on_paper() -> Iterator[None]:
     before, scale = current(), fonts.scale()
     set_current(PRINT)
     fonts.set_scale(1.0)
+    fonts.set_plain(True)
     try:
         yield
     finally:
         set_current(before)
         fonts.set_scale(scale)
+        fonts.set_plain(False)

@@ -22,11 +22,15 @@ from app.sheet.content import (
 )
 from app.sheet.flow import Art, Beside, Box, Column, Gap, Heading, Items, Stack, Table, Text
 from app.sheet.marks import FindingBox, Steps
-from app.sheet.pages import Chapter, paginated, paint_page
+from app.sheet.pages import Chapter, paginated, paint_page, room
 from app.sheet.paper import AIR, SMALL, TINY, TITLE, on_paper
 from core.job.sheet import JobSheet
 from core.job.sheet_row import Fact, SheetRow
 
+#: Least height of the picture from nearby, and what its caption takes, px.
+LEAST_CLOSE, CAPTION = 62.0, 20.0
+#: Up to so many rows each begins on a page of its own.
+ROOMY: Final = 4
 RESOLUTION: Final = 1200  # dots to the inch; drawings are vectors, so it only rounds places
 
 
@@ -57,18 +61,31 @@ def pdf_of(content: Content) -> bytes:
 
 def boxes(content: Content) -> Iterator[Box]:
     """The whole sheet from top to bottom."""
-    yield from _front(content)
-    yield Chapter(14, tuple(_papers(content.sheet)))
+    front, width, high = tuple(_front(content)), content.paper.content_width, room(content.paper)
+    used = sum(b.height(width) for b in front)
+    # What can stand anywhere fills the first page, if it fits there, and else the last.
+    anywhere = [Chapter(14, tuple(_papers(content.sheet))), Chapter(14, tuple(_files(content.sheet)))]
+    yield from front
+    for chapter in tuple(anywhere):
+        if used + chapter.need(width) <= high:
+            used += chapter.need(width)
+            anywhere.remove(chapter)
+            yield chapter
     for row in content.sheet.rows:
-        yield Chapter(26, tuple(_row(content, row, content.rows[row.number])))
-        yield Chapter(16, tuple(_proof(row)))
+        compact = len(content.sheet.rows) > ROOMY
+        yield Chapter(22, tuple(_row(content, row, content.rows[row.number])), compact)
+        yield Chapter(10, tuple(_proof(row)))
     yield Chapter(26, tuple(_handing_over(content.sheet)))
-    yield Chapter(12, tuple(_files(content.sheet)))
+    yield from anywhere
 
 
 def _image(image: QImage, wide: float, high: float, caption: str) -> Art:
+    """A picture in a thin frame; what is too high for the place is cut off above and below."""
+    shown = min(image.width() * high / wide, image.height())
+
     def draw(painter: QPainter) -> None:
-        painter.drawImage(QRectF(0, 0, wide, high), image, QRectF(0, 0, image.width(), image.height()))
+        source = QRectF(0, (image.height() - shown) / 2, image.width(), shown)
+        painter.drawImage(QRectF(0, 0, wide, high), image, source)
         painter.setPen(pen(0.6, "line"))
         painter.drawRect(QRectF(0, 0, wide, high))
 
@@ -139,8 +156,10 @@ def _row(content: Content, row: SheetRow, drawn: RowDrawings) -> Iterator[Box]:
     shares = (2.9, 0.9, 1.0, 1.3)
     names = tables.MEASURE_COLUMNS
     columns = tuple(Column(n, s, 0 < k < 3) for k, (n, s) in enumerate(zip(names, shares, strict=True)))
-    right = Stack((_facts(row.facts), Gap(8), _pulls(row), Gap(6), *_close(content, row)))
-    yield Beside((Table(columns, tables.measures(row)), right), (1.2, 1.0))
+    left, right = Table(columns, tables.measures(row)), (_facts(row.facts), Gap(8), _pulls(row), Gap(6))
+    wide = content.paper.content_width / 2
+    free = left.height(wide) - sum(b.height(wide) for b in right)
+    yield Beside((left, Stack((*right, *_close(content, row, free)))), (1.2, 1.0))
 
 
 def _details(content: Content, drawn: RowDrawings) -> Iterator[Box]:
@@ -164,10 +183,12 @@ def _pulls(row: SheetRow) -> Table:
     return Table(columns, tables.pulls(row.pulls))
 
 
-def _close(content: Content, row: SheetRow) -> tuple[Box, ...]:
+def _close(content: Content, row: SheetRow, free: float) -> tuple[Box, ...]:
+    """The picture from nearby, cut so that it ends where the table beside it does, if that leaves enough of it."""
     if content.pictures is None or row.number not in content.pictures.close:
         return ()
-    return (_image(content.pictures.close[row.number], CLOSE_WIDE, CLOSE_HIGH, "From nearby"),)
+    high = min(max(free - CAPTION, LEAST_CLOSE), CLOSE_HIGH)
+    return (_image(content.pictures.close[row.number], CLOSE_WIDE, high, "From nearby"),)
 
 
 def _proof(row: SheetRow) -> Iterator[Box]:

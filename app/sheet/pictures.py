@@ -14,7 +14,7 @@ from app.sheet.paper import PRINT, on_paper
 from app.view.balloon_drawing import Balloon
 from app.view.camera import Camera
 from app.view.edge_drawing import EdgeDrawing
-from app.view.page import Page
+from app.view.page import FRAME_INSET, Page
 from app.view.painting import Layers
 from app.view.portrait import Portraitist, Subject
 from core.geometry.mesh import F64, Mesh, joined
@@ -28,8 +28,8 @@ CLOSE_ABOVE: Final = math.radians(8.0)
 FINER: Final = 1.45
 #: Device pixels to the logical one: 280 dots to the inch on paper.
 RATIO: Final = 2.0
-#: A close picture shows at most this length of edge, mm, so that single teeth can be told.
-CLOSE: Final = 17.0
+#: A close picture shows at most this length of edge, mm, so that single teeth can be told; less of an upright one.
+CLOSE, CLOSE_UPRIGHT = 17.0, 20.0
 
 
 class _Edges(EdgeDrawing):
@@ -59,9 +59,11 @@ def pictures(
     mesh: Mesh, topology: Topology, rows: Sequence[SheetRow], size: tuple[int, int], close_size: tuple[int, int]
 ) -> Pictures:
     """Draw all pictures; sizes in px of paper, ``mesh`` (bed mm) is the part without the teeth."""
-    size, close_size = ((round(w * FINER), round(h * FINER)) for w, h in (size, close_size))
+    size, close_size = (
+        (round(w * FINER + 2 * FRAME_INSET), round(h * FINER + 2 * FRAME_INSET)) for w, h in (size, close_size)
+    )
     edges, bare = Layers(show_sheet=False, edges=_Edges(rows)), Layers(show_sheet=False)
-    teeth = joined([tooth for row in rows for tooth in row.design.teeth.each()])
+    teeth = joined([tooth for row in rows for tooth in row.design.solids()])
     camera = _from_outside(rows, mesh)
     with on_paper():
         artist = Portraitist(Subject(mesh, topology), PRINT)
@@ -78,12 +80,22 @@ def pictures(
             }
         finally:
             artist.close()
-    return Pictures(before, after, close)
+    return Pictures(_cut(before), _cut(after), {number: _cut(image) for number, image in close.items()})
+
+
+def _cut(image: QImage) -> QImage:
+    """The picture within its frame; on paper it gets another."""
+    rim = round(FRAME_INSET * RATIO)
+    return image.copy(rim, rim, image.width() - 2 * rim, image.height() - 2 * rim)
 
 
 def _balloon(row: SheetRow) -> Balloon:
     line = row.span.edge_line
-    return Balloon(row.number, line.at(line.length / 2)[0], f"Row {row.number}", f"{row.plan.teeth} teeth")
+    return Balloon(row.number, line.at(line.length / 2)[0], f"Row {row.number}", _teeth(row.plan.teeth))
+
+
+def _teeth(count: int) -> str:
+    return f"{count} teeth" if count != 1 else "1 tooth"
 
 
 def _way_out(row: SheetRow, mesh: Mesh) -> F64:
@@ -117,7 +129,7 @@ def _from_outside(rows: Sequence[SheetRow], mesh: Mesh) -> Callable[[Camera], Ca
 def _close_box(row: SheetRow) -> F64:
     """A box round the teeth in the middle of a row, bed mm, with some part and ledge."""
     line, gap = row.span.edge_line, row.span.gap_range[1]
-    half = min(line.length, CLOSE) / 2
+    half = min(line.length, CLOSE if row.span.direction == "up" else CLOSE_UPRIGHT) / 2
     s = line.length / 2 + np.linspace(-half, half, 9)
     points = np.vstack([line.at(s), row.span.ledge_line.at(s * row.span.ledge_line.length / max(line.length, 1e-9))])
     pad = np.array([gap, gap, gap + 1.0])

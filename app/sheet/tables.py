@@ -101,7 +101,7 @@ def verdict(row: SheetRow) -> str:
 
 def sentences(row: SheetRow) -> tuple[str, ...]:
     """The proof in sentences, without the order of removal, which is told once for all rows."""
-    return tuple(s for s in row.proof.sentences if s not in row.proof.piece.order)
+    return (*(s for s in row.proof.sentences if s not in row.proof.piece.order), *row.words)
 
 
 def order(sheet: JobSheet) -> tuple[str, ...]:

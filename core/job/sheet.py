@@ -28,6 +28,8 @@ from core.proof.findings import most_severe
 State = Literal["Done", "Look", "To do"]
 #: A row lies in a gap of the inspection when the middles of their edges are this near, mm: half a usual pitch.
 SAME_GAP: Final = 2.5
+#: What is said of a spot that nothing is done about.
+OPEN: Final = "left as it is"
 #: What a file says of who made it and under which terms, by the names that formats and people use for it.
 CREDITS: Final = ("title", "designer", "author", "copyright", "license", "licence", "licenseterms", "rating")
 #: Bytes read at a time for a checksum.
@@ -127,9 +129,10 @@ def job_sheet(
     """
     if not job.rows:
         raise BadValue("The job has no row of teeth, so there is nothing to put on a sheet.", "Add a row first.")
-    rows = tuple(sheet_row(added, job.pose, job.setup) for added in fitted.added)
+    part = job.part.mesh.moved(job.pose.matrix)
+    rows = tuple(sheet_row(added, job, part) for added in fitted.added)
     spots = None if inspection is None else tuple(_spot(s, inspection, rows) for s in inspection.weak_spots)
-    low, high = fitted_bounds(job)
+    low, high = part.bounds
     return JobSheet(
         name=job.part.name,
         made=made or datetime.date.today(),
@@ -151,13 +154,6 @@ def job_sheet(
         files=(*_own_file(job), *files),
         notes=tuple(dict.fromkeys((*job.part.notes, *(() if inspection is None else inspection.notes)))),
     )
-
-
-def fitted_bounds(job: Job) -> tuple[np.ndarray, np.ndarray]:
-    """Lowest and highest corner of the part in its pose, bed mm, two (3,) arrays."""
-    turned = job.pose.apply(job.part.mesh.vertices)
-    low, high = (np.array([f(turned[:, i]) for i in range(3)]) for f in (np.min, np.max))
-    return low, high
 
 
 def file_mark(path: Path, role: str) -> FileMark:
@@ -232,19 +228,23 @@ def _material(m: Material) -> tuple[Fact, ...]:
 
 
 def _spot(spot: ListedSpot, found: Inspection, rows: Sequence[SheetRow]) -> SpotLine:
+    return SpotLine(
+        spot.id, KINDS[spot.kind], spot.z, spot.length, spot.reach, spot.severity, _answer(spot, found, rows)
+    )
+
+
+def _answer(spot: ListedSpot, found: Inspection, rows: Sequence[SheetRow]) -> str:
+    """What is done about a spot: rows of this job, teeth that are there, or nothing."""
     gaps = [g for g in found.gaps if g.weak_spot == spot.id]
-    answer = "left as it is"
-    for gap in gaps:
-        middle = gap.span.edge_line.at(gap.span.edge_line.length / 2)[0]
-        mine = [r for r in rows if r.design.row.pick.gap == gap.id or _near(r, middle)]
-        if mine:
-            answer = f"row {mine[0].number}"
-            break
-        if gap.enough:
-            answer = f"teeth that are there already ({gap.row or gap.id})"
-    if spot.dismissed and answer == "left as it is":
-        answer = "fine as it is, you said"
-    return SpotLine(spot.id, KINDS[spot.kind], spot.z, spot.length, spot.reach, spot.severity, answer)
+    named = {spot.id, *(g.id for g in gaps)}
+    middles = [g.span.edge_line.at(g.span.edge_line.length / 2)[0] for g in gaps]
+    mine = [r.number for r in rows if r.design.row.pick.gap in named or any(_near(r, m) for m in middles)]
+    if mine:
+        return f"row{'s' if len(mine) > 1 else ''} {', '.join(str(n) for n in mine)}"
+    there = next((g for g in gaps if g.enough), None)
+    if there is not None:
+        return f"teeth that are there already ({there.row or there.id})"
+    return "fine as it is, you said" if spot.dismissed else OPEN
 
 
 def _near(row: SheetRow, point: np.ndarray) -> bool:
@@ -260,11 +260,13 @@ def _skipped(job: Job, fitted: Fitted, rows: Sequence[SheetRow]) -> tuple[str, .
 
 
 def _added(rows: Sequence[SheetRow], setup: PrintSetup) -> tuple[Fact, ...]:
-    volume, mass = sum(r.proof.volume for r in rows), sum(r.proof.mass for r in rows)
+    volume, walls = sum(r.volume for r in rows), sum(r.design.wall is not None for r in rows)
+    mass = volume * setup.filament.density / 1000
     minutes = sum(r.seconds for r in rows) / 60
     length = volume / (math.pi / 4 * FILAMENT**2)
     return (
         Fact("Teeth added", str(sum(r.plan.teeth for r in rows))),
+        *((Fact("Walls added", str(walls)),) if walls else ()),
         Fact("Material added", f"{volume:.1f} mm³, {mass:.2f} g {setup.filament.name}"),
         Fact("Filament added", f"{length:.0f} mm of {FILAMENT:g} mm"),
         Fact("Time added", f"about {max(round(minutes), 1)} min (estimate)"),
@@ -275,7 +277,7 @@ def _steps(job: Job, rows: Sequence[SheetRow], spots: Sequence[SpotLine] | None)
     topology, findings = job.part.topology, [f for r in rows for f in r.proof.findings]
     count, lacking = topology.shell_count, len(job.rows) - len(rows)
     shells = f"{count} shell{'s' if count != 1 else ''}, {'closed' if topology.watertight else 'not closed'}"
-    open_spots = [s for s in spots or () if s.answer == "left as it is"]
+    open_spots = [s for s in spots or () if s.answer == OPEN]
     weak = "not looked for" if spots is None else f"{len(open_spots)} of {len(spots)} open" if spots else "none"
     gaps = [g for r in rows for g in r.span.gap_range]
     span = "none" if not rows else f"{sum(r.span.length for r in rows):.2f} mm, gap {_span(min(gaps), max(gaps))}"

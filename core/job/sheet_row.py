@@ -15,10 +15,12 @@ from core.design.coupon import SPEED
 from core.design.plan import AUTOMATIC, RowPlan, RowWishes, Shape
 from core.design.setup import PrintSetup
 from core.design.span import Span
-from core.geometry.mesh import F64
+from core.geometry.mesh import F64, Mesh
 from core.geometry.pose import Pose
 from core.job.fit import Added
+from core.job.job import Job
 from core.job.pipeline import RowDesign
+from core.job.sheet_wall import wall_told
 from core.proof.prove import Proof
 from core.proof.snap import Force
 
@@ -36,7 +38,7 @@ SHAPE_WORDS: Final[dict[Shape, str]] = {
     "rake": "rake, one flank upright",
     "post": "post, as wide at the tip as at the foot",
 }
-_MEASURED, _SET, _RULE = "measured", "as you set it", "by rule"
+_MEASURED, _SET, _RULE = "measured", "as set", "by rule"
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,11 @@ class Pull:
 
 @dataclass(frozen=True, eq=False)
 class SheetRow:
-    """One row of the sheet. ``title`` and ``where`` name it; the tables follow in the order in which they are read."""
+    """One row of the sheet. ``title`` and ``where`` name it; the tables follow in the order in which they are read.
+
+    ``seconds`` and ``volume`` (mm³) are what it adds to the print, with the wall that is built for it; ``words`` are
+    sentences about that wall.
+    """
 
     design: RowDesign
     proof: Proof
@@ -76,6 +82,8 @@ class SheetRow:
     facts: tuple[Fact, ...]
     pulls: tuple[Pull, ...]
     seconds: float
+    volume: float
+    words: tuple[str, ...] = ()
 
     @property
     def number(self) -> int:
@@ -93,18 +101,25 @@ class SheetRow:
         return self.design.span
 
 
-def sheet_row(added: Added, pose: Pose, setup: PrintSetup) -> SheetRow:
-    """The row as the sheet tells it. ``pose`` is the print pose; places are told in file mm."""
-    design, proof = added.design, added.proof
+def sheet_row(added: Added, job: Job, part: Mesh) -> SheetRow:
+    """The row as the sheet tells it; places are told in file mm. ``part`` is the part in bed mm."""
+    design, proof, setup = added.design, added.proof, job.setup
+    wall = None if design.wall is None else wall_told(design.wall, part, setup)
+    facts, measures = _facts(design, proof, setup), (*_span_measures(design.span), *_row_measures(design))
+    if wall is not None:
+        facts += tuple(Fact(*f) for f in wall.facts)
+        measures += tuple(Measure(n, mm, _RULE if rule else _SET) for n, mm, rule in wall.lengths)
     return SheetRow(
         design=design,
         proof=proof,
         title=_title(design),
-        where=_where(design, pose),
-        measures=(*_span_measures(design.span), *_row_measures(design), *_trims(design.row.wishes)),
-        facts=_facts(design, proof, setup),
+        where=_where(design, job.pose),
+        measures=(*measures, *_trims(design.row.wishes)),
+        facts=facts,
         pulls=_pulls(proof),
-        seconds=seconds_added(design, proof.volume, setup),
+        seconds=seconds_added(design, proof.volume, setup) + (wall.seconds if wall else 0.0),
+        volume=proof.volume + (wall.volume if wall else 0.0),
+        words=wall.sentences if wall else (),
     )
 
 
@@ -124,7 +139,8 @@ def _title(design: RowDesign) -> str:
     way = "upright teeth" if span.direction == "up" else "side teeth"
     count = f"{plan.teeth} {way}" if plan.teeth != 1 else f"1 {way.removesuffix('teeth')}tooth"
     shape = "round" if span.closed else "long"
-    return f"{count} in a gap {_range(*span.gap_range)} mm, {span.length:.2f} mm {shape}"
+    on = ", on a wall built for them" if design.wall is not None else ""
+    return f"{count} in a gap {_range(*span.gap_range)} mm, {span.length:.2f} mm {shape}{on}"
 
 
 def _range(low: float, high: float) -> str:
@@ -134,17 +150,17 @@ def _range(low: float, high: float) -> str:
 def _where(design: RowDesign, pose: Pose) -> str:
     """From where to where the row stands, in the coordinates of the file and above the bed."""
     line = design.span.edge_line
-    low, high = float(line.array[:, 2].min()), float(line.array[:, 2].max())
+    low, high = (round(float(f(line.array[:, 2])), 2) + 0.0 for f in (np.min, np.max))
     above = f"{_range(low, high)} mm above the bed"
     if line.closed:
-        x, y, z = pose.inverse.apply(line.array.mean(axis=0))
-        return f"Round the middle ({x:.2f}, {y:.2f}, {z:.2f}) of the file, {above}."
+        return f"Round the middle {_point(pose.inverse.apply(line.array.mean(axis=0)))} of the file, {above}."
     ends = pose.inverse.apply(line.array[[0, -1]])
     return f"From {_point(ends[0])} to {_point(ends[1])} of the file, {above}. Teeth are counted that way."
 
 
 def _point(p: F64) -> str:
-    return f"({p[0]:.2f}, {p[1]:.2f}, {p[2]:.2f})"
+    x, y, z = np.round(p, 2) + 0.0
+    return f"({x:.2f}, {y:.2f}, {z:.2f})"
 
 
 def _span_measures(span: Span) -> tuple[Measure, ...]:
@@ -157,7 +173,7 @@ def _span_measures(span: Span) -> tuple[Measure, ...]:
         Measure("Length of the picked edge", span.edge_length),
         *gaps,
         *(heights if span.direction == "up" else ()),
-        Measure("Width shared by ledge and edge", span.width),
+        Measure("Shared width across", span.width),
     )
 
 
@@ -172,7 +188,7 @@ def _row_measures(design: RowDesign) -> tuple[Measure, ...]:
         Measure("Foot", plan.foot, by("foot")),
         Measure("Tip", plan.tip, by("tip")),
         Measure("Thickness", plan.thickness, by("thickness")),
-        Measure("Clear bridge, longest", plan.clear_bridge, "by the pitch"),
+        Measure("Clear bridge, longest", plan.clear_bridge, "by pitch"),
         Measure("Clear bridge allowed", plan.clear_limit, "limit" if by("clear_bridge") == _RULE else _SET),
         Measure("End clearance", plan.end_clearance, by("end_clearance")),
         Measure("Sink into the ledge", plan.sink_ledge, by("sink_ledge")),
