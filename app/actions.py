@@ -10,6 +10,7 @@ from PySide6.QtCore import QCoreApplication
 from PySide6.QtGui import QAction, QKeySequence
 
 from app.look.icons import icon
+from app.printing import ask_sheet
 
 if TYPE_CHECKING:
     from app.window import Window
@@ -53,6 +54,7 @@ def table(w: Window) -> dict[str, list[Entry | None]]:
             Entry("teeth_only", _tr("Hand over teeth &only…"), "row", None, lambda: w.ask_hand_over("teeth", "file")),
             None,
             Entry("picture", _tr("Save a &picture…"), "picture", None, w.ask_picture),
+            Entry("print_sheet", _tr("Print the &job sheet…"), "job_sheet", "Ctrl+Shift+P", lambda: ask_sheet(w)),
             Entry("copy_picture", _tr("&Copy a picture"), "copy", "Ctrl+Shift+C", w.copy_picture),
             None,
             Entry("close_part", _tr("Put the part away"), "close", QKeySequence(key.Close), w.put_away),
@@ -116,6 +118,10 @@ def table(w: Window) -> dict[str, list[Entry | None]]:
             None,
             Entry("next_edge", _tr("Next candidate edge"), "overhang_edge", "N", lambda: w.walk_edges(1)),
             Entry("previous_edge", _tr("Previous candidate edge"), "", "Shift+N", lambda: w.walk_edges(-1)),
+            None,
+            Entry("coupon", _tr("Make a &coupon…"), "", None, w.side.show_coupon, False),
+            Entry("trial", _tr("Cut a &trial piece…"), "", None, w.side.show_trial),
+            Entry("outcomes", _tr("How did it &print?…"), "", None, w.side.show_outcomes),
         ],
         _tr("&Help"): [
             Entry("minding", _tr("What to mind when printing"), "help", "F1", w.side.show_minding, False),

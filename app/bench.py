@@ -38,7 +38,7 @@ from core.job.pipeline import Pipeline, RowDesign
 from core.job.propose import face_as_ledge
 from core.proof.advice import Advice, Aim, advise
 from core.proof.findings import Finding
-from core.proof.learn import Lesson, learned_from
+from core.proof.learn import Lesson, learned_from, with_lesson
 from core.proof.prove import Proof
 from core.units import UnitName
 
@@ -100,6 +100,7 @@ class Bench(QObject):
     spot_chosen = Signal(object)
     place_shown = Signal(object)
     layer_shown = Signal()
+    setup_changed = Signal()
 
     def __init__(self, store: Store, runner: Runner, setup: PrintSetup | None = None) -> None:
         super().__init__()
@@ -114,6 +115,7 @@ class Bench(QObject):
         store.changed.connect(self._changed)
         self._last_design: RowDesign | None = None
         self.opened_job: Path | None = None
+        self.built: dict[tuple[object, ...], RowDesign | SnapcombError] = {}
 
     # Opening
 
@@ -138,15 +140,15 @@ class Bench(QObject):
 
         def failed(problem: SnapcombError) -> None:
             if isinstance(problem, NeedsChoice):
-                self.choice_needed.emit(
-                    problem, lambda word: self.open(path, unit, word, unsaved=unsaved, then=then)
-                )
+                self.choice_needed.emit(problem, lambda word: self.open(path, unit, word, unsaved=unsaved, then=then))
             else:
                 self.said.emit("attention", str(problem), ())
 
         def opened(reply: tuple[Job, EdgeIndex, bool]) -> None:
             job, edges, from_job = reply
             self.opened_job = path if from_job and not unsaved else None
+            if not from_job and self.lessons:
+                job = replace(job, lessons=self.lessons)
             self._opened(job, edges, unsaved)
             if then is not None:
                 then(self)
@@ -215,7 +217,11 @@ class Bench(QObject):
         job = self.job
         if job is None:
             return
-        unknown = tuple(r.pick for r in job.all_rows if not self.pipeline.span_known(job, r.pick))
+        rows = [r for r in job.all_rows if r.wall is None]
+        unknown = tuple(r.pick for r in rows if not self.pipeline.span_known(job, r.pick))
+        walls = tuple(r for r in job.rows if r.wall is not None and self._built_key(job, r) not in self.built)
+        if walls:
+            self.runner.post("walls", "designs", job, walls, then=lambda found: self._walls_built(job, found))
         if unknown:
             self.runner.post("span", "measure", job, unknown, then=lambda found: self._measured(job, found))
         if self._inspection_stale(job):
@@ -345,12 +351,41 @@ class Bench(QObject):
     def row_design(self, row: Row) -> RowDesign | SnapcombError | None:
         """An added row worked out, the reason why it cannot be, or None while it is being measured."""
         job = self.job
+        if job is not None and row.wall is not None:
+            return self.built.get(self._built_key(job, row))
         if job is None or not self.pipeline.span_known(job, row.pick):
             return None
         try:
             return self.pipeline.design(job, row)
         except SnapcombError as problem:
             return problem
+
+    @staticmethod
+    def _built_key(job: Job, row: Row) -> tuple[object, ...]:
+        """What a row on a wall follows from."""
+        return (job.part.mesh, job.pose, job.setup, row)
+
+    def _walls_built(self, job: Job, found: list[tuple[Row, RowDesign | SnapcombError]]) -> None:
+        for row, design in found:
+            self.built[self._built_key(job, row)] = design
+        self.refreshed.emit()
+
+    def build_walls(self, key: str) -> None:
+        """Build sacrificial walls with rows below a weak spot that has no ledge."""
+        job, found = self.job, self.results.inspection
+        spot = next((s for s in found.weak_spots if s.key == key), None) if found is not None else None
+        if job is None or spot is None:
+            return
+
+        def planned(rows: tuple[Row, ...]) -> None:
+            wanted = tuple((r.pick, r.wishes, r.wall) for r in rows if r.wall is not None)
+            if self.job is not None and self.job.part is job.part and self.job.pose == job.pose and wanted:
+                self.store.apply(self.tr("Build walls"), lambda j: edits.add_walls(edits.drop_draft(j), wanted))
+
+        self.progressed.emit("walls", 0.0, self.tr("Planning walls"))
+        self.runner.post(
+            "walls", "walls", job, spot, then=planned, fail=lambda p: self.said.emit("attention", str(p), ())
+        )
 
     # What the hand does
 
@@ -465,15 +500,11 @@ class Bench(QObject):
             self.store.apply(self.tr("Take all gaps"), lambda j: edits.add_rows(edits.drop_draft(j), tuple(taken)))
 
     def accept(self) -> None:
-        """Enter: accept the proposed ledge; again, add the row; with nothing in hand, take the first open gap."""
+        """Enter with an edge in hand: accept the proposed ledge; again, add the row."""
         job = self.job
-        if job is None:
+        if job is None or job.draft is None:
             return
-        if job.draft is None:
-            open_gaps = self.open_gaps()
-            if open_gaps:
-                self.take_gap(open_gaps[min(self.view.chosen_spot, len(open_gaps) - 1)].id)
-        elif not self.view.accepted:
+        if not self.view.accepted:
             self.view.accepted = True
             self.set_mode("pick")
         else:
@@ -587,18 +618,23 @@ class Bench(QObject):
         """What was printed before teaches about the setup in hand."""
         return self.job.learned if self.job is not None else learned_from(self.lessons, self.setup)
 
-    def set_lessons(self, label: str, lessons: tuple[Lesson, ...]) -> None:
-        """Learn from these prints and no others, in the job in hand and from now on."""
-        self.lessons = lessons
-        if self.job is not None:
-            self.store.apply(label, lambda j: j if j.lessons == lessons else replace(j, lessons=lessons))
+    def teach(self, label: str, lesson: Lesson) -> None:
+        """Learn from rows that were printed, in the job in hand and from now on."""
+        self.lessons = with_lesson(self.lessons, lesson)
+        self.store.apply(label, lambda j: replace(j, lessons=with_lesson(j.lessons, lesson)))
+        self.setup_changed.emit()
         self.refreshed.emit()
+
+    def forget(self, label: str, lesson: Lesson) -> None:
+        """Learn no more from these rows."""
+        self.teach(label, replace(lesson, tried=()))
 
     def use_setup(self, label: str, setup: PrintSetup, lessons: tuple[Lesson, ...]) -> None:
         """Work with another setup, and with what was printed in it."""
         self.setup, self.lessons = setup, lessons
         self.results.trouble.pop("setup", None)
         self.store.apply(label, lambda j: replace(j, setup=setup, lessons=lessons))
+        self.setup_changed.emit()
         self.refreshed.emit()
 
     def choose_spot(self, index: int, entry: object) -> None:
@@ -722,8 +758,8 @@ class Bench(QObject):
             self.refreshed.emit()
             return False
         self.results.trouble.pop("setup", None)
-        if job is not None:
-            self.store.apply(label, lambda j: replace(j, setup=self.setup))
+        self.store.apply(label, lambda j: replace(j, setup=self.setup))
+        self.setup_changed.emit()
         return True
 
     def hand_over(

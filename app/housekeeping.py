@@ -6,6 +6,7 @@ Everything here listens to the store and the bench; taking it away changes nothi
 from __future__ import annotations
 
 import logging
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,7 +23,7 @@ from app.keeping.recovery import Kept, decline, kept_jobs, take_over
 from app.look.current import current
 from app.look.dialogs import file_dialog
 from app.panels.start_page import KeptJob
-from app.thumbnails import Thumbnails
+from app.thumbnails import SCALE, Thumbnails
 from app.watching import FileWatch
 from core.errors import SnapcombError
 from core.job.job import Job
@@ -69,7 +70,7 @@ class Housekeeping(QObject):
         found = kept_jobs()
         self._kept = found[0] if found else None
         kept = self._kept
-        self.window.start.set_kept_job(KeptJob(kept.file_name, kept.about) if kept is not None else None)
+        self.window.start.set_kept_job(None if kept is None else _as_shown(kept))
 
     def take_kept(self) -> None:
         """Take the kept job back."""
@@ -181,3 +182,12 @@ class Housekeeping(QObject):
         if self.neighbours is not None:
             self.neighbours.close()
         self.keeper.close()
+
+
+def _as_shown(kept: Kept) -> KeptJob:
+    """A kept job as the start page offers it, with the day left out when it is today."""
+    today = kept.when.date() == datetime.now().date()
+    picture = QPixmap(str(kept.picture)) if kept.picture is not None else None
+    if picture is not None:
+        picture.setDevicePixelRatio(SCALE)
+    return KeptJob(kept.file_name, kept.about, kept.when.strftime("%H:%M" if today else "%Y-%m-%d %H:%M"), picture)

@@ -109,7 +109,7 @@ class Scene(QObject):
         if design is not None and attention is not None and len(attention) != design.plan.teeth:
             attention = None
         self.view.set_ghost_teeth(design.teeth.mesh() if design else None, attention)
-        self.view.set_added_teeth(joined([d.teeth.mesh() for d in added]) if added else None)
+        self.view.set_added_teeth(joined([s for d in added for s in d.solids()]) if added else None)
 
     def _refresh_standing(self) -> None:
         """Hatch the teeth that came with the file."""

@@ -46,6 +46,11 @@ class Settings(msgspec.Struct):
     folder: str = ""
     geometry: str = ""
     setup: dict[str, float | str] = {}
+    #: Name of the kept setup that is worked with, "" for none; and what was printed in an unnamed one.
+    setup_name: str = ""
+    lessons: list[dict[str, Any]] = []
+    setups: list[dict[str, Any]] = []
+    materials: list[dict[str, Any]] = []
     #: Keys that the person chose, by the action's name; "" for none at all.
     shortcuts: dict[str, str] = {}
     toured: bool = False

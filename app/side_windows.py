@@ -11,12 +11,15 @@ from PySide6.QtWidgets import QApplication
 from app import settings
 from app.look import fonts, theme
 from app.look.current import current
+from app.panels.coupon_dialog import CouponDialog, TrialDialog
 from app.panels.history import HistoryPanel
 from app.panels.log_view import LogView
+from app.panels.outcomes_dialog import OutcomesDialog
 from app.panels.preferences import Preferences
 from app.panels.setup_dialog import SetupDialog
 from app.panels.steps.hand_over_step import minding
 from app.panels.widgets import Finder
+from app.setups import Kept
 from app.shortcuts import Shortcuts
 from app.tour import Tour
 
@@ -32,6 +35,8 @@ class SideWindows(QObject):
         self.window = window
         self.finder: Finder | None = None
         self.setup_dialog: SetupDialog | None = None
+        self.piece: CouponDialog | TrialDialog | None = None
+        self.outcomes: OutcomesDialog | None = None
         self.preferences: Preferences | None = None
         self.history: HistoryPanel | None = None
         self.log: LogView | None = None
@@ -49,10 +54,40 @@ class SideWindows(QObject):
 
     def show_setup(self) -> None:
         """The print setup of the job."""
-        self.setup_dialog = self.setup_dialog or SetupDialog(self.window.bench, self.window)
+        window = self.window
+        self.setup_dialog = self.setup_dialog or SetupDialog(window.bench, window.shelf, window)
         self.setup_dialog.refresh()
         self.setup_dialog.show()
         self.setup_dialog.raise_()
+
+    def keep_setup(self) -> None:
+        """New jobs begin with the setup in use, also after the next start."""
+        bench, shelf = self.window.bench, self.window.shelf
+        shelf.use(Kept(self.window.remembered.setup_name, bench.setup, bench.lessons))
+        settings.save(self.window.remembered)
+
+    def show_coupon(self) -> None:
+        """The coupon for the setup in hand."""
+        self.piece = CouponDialog(self.window.bench, self.window)
+        self.piece.show()
+
+    def show_trial(self) -> None:
+        """A trial piece of a row."""
+        job = self.window.bench.job
+        if job is None or not job.all_rows:
+            self.window.say("note", self.tr("There is no row to cut a trial piece of. Take a gap first."), ())
+            return
+        self.piece = TrialDialog(self.window.bench, self.window)
+        self.piece.show()
+
+    def show_outcomes(self) -> None:
+        """How the printed rows went."""
+        job = self.window.bench.job
+        if job is None or not job.rows:
+            self.window.say("note", self.tr("No row has been added, so none was printed."), ())
+            return
+        self.outcomes = OutcomesDialog(self.window.bench, self.window)
+        self.outcomes.show()
 
     def show_preferences(self) -> None:
         """What is the same for all jobs."""
@@ -71,6 +106,8 @@ class SideWindows(QObject):
             self.put_on(window.remembered.theme)
         elif name == "unit":
             window.set_unit(window.remembered.unit)
+        elif name == "setup":
+            window.bench.setup = window.shelf.current().setup
         elif name == "animation":
             window.view.animated = window.remembered.animation
 

@@ -47,7 +47,7 @@ def entries(bench: Bench) -> list[Entry]:
 def _spot(bench: Bench, spot: Any, gap: Any | None, treated: dict[str, Any]) -> Entry:
     unit = bench.view.unit
     dismissed = bool(bench.job and spot.key in bench.job.dismissed)
-    done = gap is not None and gap.id in treated
+    done = spot.id in treated or (gap is not None and gap.id in treated)
     names = {
         "island": _tr("Island"), "cantilever": _tr("Cantilever"), "bridge": _tr("Bridge"), "slope": _tr("Slope"),
     }  # fmt: skip
@@ -62,7 +62,7 @@ def _spot(bench: Bench, spot: Any, gap: Any | None, treated: dict[str, Any]) -> 
     elif gap is not None:
         line = _tr("gap {0}, a row can stand there").format(_gap_words(gap, unit))
     else:
-        line = _tr("no ledge below it")
+        line = _tr("no ledge below it: a wall can be built")
     return Entry(
         f"{spot.id}:{gap.id if gap else ''}", title, line, gap.cause if gap else "", spot.severity,
         not dismissed and not done, spot.key, gap.id if gap else "", dismissed,

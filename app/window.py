@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import logging
 import sys
 from collections.abc import Callable
@@ -37,13 +36,13 @@ from app.panels.job_sheet import HAND_OVER, PART, SPAN, SPOTS, TEETH, JobSheet
 from app.panels.start_page import RecentEntry, SampleEntry, StartPage
 from app.panels.widgets import Banner, Choice, IconButton, Segmented, ThemedLabel
 from app.scene import Scene
+from app.setups import Shelf
 from app.side_windows import SideWindows
 from app.store import Store
 from app.tools import ToolStrip
 from app.view.viewport import Viewport
 from app.work.runner import Runner, WorkerRunner
-from core.design.setup import PrintSetup
-from core.errors import NeedsChoice, SnapcombError
+from core.errors import NeedsChoice
 from core.job.hand_over import HandedOver, suggested_path
 from core.job.job import Job
 from samples import SAMPLES, sample_path
@@ -71,7 +70,10 @@ class Window(QMainWindow):
         self.remembered = remembered or settings.load()
         self.store = Store()
         self.runner = runner or WorkerRunner()
-        self.bench = Bench(self.store, self.runner, _setup_of(self.remembered))
+        self.shelf = Shelf(self.remembered)
+        kept = self.shelf.current()
+        self.bench = Bench(self.store, self.runner, kept.setup)
+        self.bench.lessons = kept.lessons
         self.bench.view.unit = "inch" if self.remembered.unit == "inch" else "millimeter"
         self.view = view or Viewport()
         self.scene = Scene(self.bench, self.view)
@@ -165,6 +167,9 @@ class Window(QMainWindow):
         self.sheet.hand_over_asked.connect(self.ask_hand_over)
         self.sheet.open_asked.connect(self.ask_open)
         self.sheet.setup_asked.connect(self.side.show_setup)
+        self.sheet.trial_asked.connect(self.side.show_trial)
+        self.sheet.outcomes_asked.connect(self.side.show_outcomes)
+        self.bench.setup_changed.connect(self.side.keep_setup)
         self.start.open_requested.connect(self.ask_open)
         self.start.file_dropped.connect(self.open)
         self.start.sample_chosen.connect(lambda name: self.open(sample_path(name)))
@@ -345,6 +350,9 @@ class Window(QMainWindow):
         if self.bench.job is not None and self.bench.job.draft is None and self.sheet.unfolded() not in (0, SPOTS):
             self.sheet.unfold(SPOTS)
             return
+        if self.bench.job is not None and self.bench.job.draft is None:
+            self.sheet.take_chosen_spot()
+            return
         self.bench.accept()
         if self.bench.job is not None and self.bench.job.draft is not None:
             self.sheet.unfold(TEETH if self.bench.view.accepted else SPAN)
@@ -456,12 +464,6 @@ class Window(QMainWindow):
         if not self._lent:
             self.view.close()
         event.accept()
-
-
-def _setup_of(remembered: settings.Settings) -> PrintSetup:
-    with contextlib.suppress(SnapcombError, TypeError):
-        return PrintSetup(**remembered.setup)
-    return PrintSetup()
 
 
 def _free_name(path: Path) -> Path:

@@ -59,17 +59,17 @@ def _setting(name: str, kind: Any, meta: msgspec.Meta) -> FieldSpec:
     return FieldSpec(name, title, about, "choice", choices=tuple((s, f"{s:.0%}") for s in TYPE_SCALES))
 
 
-def setup_fields() -> list[FieldSpec]:
-    """The fields of the print setup."""
-    return [_setup(f.name, dict(f.metadata)) for f in FIGURES]
+def setup_fields(own: Sequence[str] = ()) -> list[FieldSpec]:
+    """The fields of the print setup; ``own`` are names of the person's own materials."""
+    return [_setup(f.name, dict(f.metadata), own) for f in FIGURES]
 
 
-def _setup(name: str, meta: dict[str, Any]) -> FieldSpec:
+def _setup(name: str, meta: dict[str, Any], own: Sequence[str]) -> FieldSpec:
     title = _tr("SetupDialog", str(meta["label"]))
     about = _tr("SetupDialog", "Default: {0}").format(_tr("SetupDialog", str(meta["source"])))
     if "low" not in meta:
         words = {"fixed": _tr("SetupDialog", "Fixed width"), "variable": _tr("SetupDialog", "Variable width")}
-        values = meta.get("choices", tuple(m.name for m in MATERIALS))
+        values = meta.get("choices", (*(m.name for m in MATERIALS), *own))
         return FieldSpec(name, title, about, "choice", choices=tuple((v, words.get(v, v)) for v in values))
     kind: Kind = "length" if meta["unit"] == "mm" else "number" if meta["unit"] else "count"
     return FieldSpec(name, title, about, kind, str(meta["unit"]), float(meta["low"]), float(meta["high"]))

@@ -51,6 +51,8 @@ class JobSheet(QWidget):
     hand_over_asked = Signal(str, str)
     open_asked = Signal()
     setup_asked = Signal()
+    trial_asked = Signal()
+    outcomes_asked = Signal()
 
     def __init__(self, bench: Bench, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -70,6 +72,10 @@ class JobSheet(QWidget):
         hand_over = self.bodies[HAND_OVER]
         assert isinstance(hand_over, HandOverStep)
         hand_over.asked.connect(self.hand_over_asked)
+        proof = self.bodies[PROOF]
+        assert isinstance(proof, ProofStep)
+        proof.trial_asked.connect(self.trial_asked)
+        proof.outcomes_asked.connect(self.outcomes_asked)
         part = self.bodies[PART]
         assert isinstance(part, PartStep)
         part.other.clicked.connect(self.open_asked)
@@ -123,6 +129,12 @@ class JobSheet(QWidget):
         assert isinstance(part, PartStep)
         return part.odd_unit() is not None
 
+    def take_chosen_spot(self) -> None:
+        """Take the chosen line of the weak spots."""
+        spots = self.bodies[SPOTS]
+        assert isinstance(spots, SpotsStep)
+        spots.take_chosen()
+
     def unfolded(self) -> int:
         """Number of the line in hand, 0 when all are folded."""
         return next((n for n, line in self.lines.items() if line.expanded()), 0)
@@ -137,7 +149,7 @@ class JobSheet(QWidget):
                 body.refresh()
             self.lines[number].set_figure(body.figure())
             self.lines[number].set_state(body.state())
-        setup = job.setup if job else self.bench.setup
+        setup = job.limits if job else self.bench.setup
         self.limits.setText(
             self.tr("Limit {0:g}° from vertical, longest bridge {1}").format(
                 setup.overhang, f"{setup.clear_bridge:.2f}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
+from dataclasses import replace
 from typing import Any, Final
 
 from PySide6.QtCore import Qt, Signal
@@ -28,6 +28,7 @@ from app.panels.fields import FieldForm, settings_fields, setup_fields
 from app.panels.widgets import Banner, LinkButton, ThemedLabel, VerbButton
 from app.panels.widgets.finder import plain
 from app.settings import Settings
+from app.setups import Shelf
 from app.shortcuts import Shortcuts
 from core.design.setup import PrintSetup
 from core.errors import SnapcombError
@@ -114,7 +115,7 @@ class SetupPage(QWidget):
     def __init__(self, settings: Settings) -> None:
         super().__init__()
         self._settings = settings
-        self.form = FieldForm(setup_fields())
+        self.form = FieldForm(setup_fields(tuple(m.name for m in Shelf(settings).materials())))
         self.form.edited.connect(self._set)
         self.back = LinkButton(self.tr("Back to the defaults"))
         self.back.clicked.connect(self._reset)
@@ -131,9 +132,7 @@ class SetupPage(QWidget):
 
     def setup(self) -> PrintSetup:
         """The setup of new jobs as it is kept."""
-        with contextlib.suppress(SnapcombError, TypeError):
-            return PrintSetup(**self._settings.setup)
-        return PrintSetup()
+        return Shelf(self._settings).current().setup
 
     def refresh(self) -> None:
         """Show the setup as it is kept."""
@@ -143,14 +142,16 @@ class SetupPage(QWidget):
         self.back.setEnabled(kept != PrintSetup())
 
     def _set(self, name: str, value: Any) -> None:
-        wished = {**self._settings.setup, name: value}
+        shelf, kept = Shelf(self._settings), Shelf(self._settings).current()
+        named = value if name == "material" else kept.setup.material
+        own = next((m for m in shelf.materials() if m.name == named), None)
         try:
-            PrintSetup(**wished)
+            wished = replace(kept, setup=replace(kept.setup, **{name: value, "own": own}))
         except SnapcombError as problem:
             self.form.set_error(name, str(problem))
             return
         self.form.set_error(name, "")
-        self._settings.setup = wished
+        shelf.use(wished)
         self.refresh()
         self.changed.emit()
 

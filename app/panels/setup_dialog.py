@@ -1,100 +1,123 @@
-"""The print setup, built from its typed fields: label, unit, range and source come from there."""
+"""The print setup: figures with their sources, materials, and what the person's own prints have taught."""
 
 from __future__ import annotations
 
-from dataclasses import fields
-
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox, QDialog, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QTabWidget, QVBoxLayout, QWidget
 
 from app.bench import Bench
+from app.look.current import box_height
 from app.look.tokens import Space, Type
-from app.panels.widgets import CountBox, LengthBox, NumberBox, ThemedLabel, VerbButton
-from app.panels.widgets.value_box import ValueBox
-from core.design.materials import MATERIALS
+from app.panels.dialog import SheetDialog
+from app.panels.setup_own import TaughtPage
+from app.panels.setup_pages import FiguresPage, MaterialPage
+from app.panels.widgets import LinkButton, VerbButton
+from app.setups import Kept, Shelf
 from core.design.setup import PrintSetup
+from core.errors import SnapcombError
+
+USUAL = ""
 
 
-class SetupDialog(QDialog):
+class SetupDialog(SheetDialog):
     """Changes go to the bench at once, each an undo step; the sentence below says what was refused."""
 
-    def __init__(self, bench: Bench, parent: object = None) -> None:
-        super().__init__(parent)
-        self.bench = bench
-        self.setWindowTitle(self.tr("Print setup"))
-        self.setModal(False)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(Space.XL, Space.XL, Space.XL, Space.XL)
-        column.setSpacing(Space.M)
-        column.addWidget(
-            ThemedLabel(self.tr("What your printer lays down, and how far it can reach unsupported."), "ink2")
-        )
-        grid = QGridLayout()
-        grid.setHorizontalSpacing(Space.L)
-        grid.setVerticalSpacing(Space.S)
-        column.addLayout(grid)
-        self.boxes: dict[str, ValueBox] = {}
-        self.choices: dict[str, QComboBox] = {}
-        for i, f in enumerate(fields(PrintSetup)):
-            grid.addWidget(self._control(f.name, dict(f.metadata)), i // 2, i % 2, Qt.AlignmentFlag.AlignTop)
-        self.trouble = ThemedLabel("", "attention_text", Type.LABEL)
-        self.trouble.setWordWrap(True)
-        column.addWidget(self.trouble)
-        line = QHBoxLayout()
-        line.addStretch(1)
-        close = VerbButton(self.tr("Done"), primary=True)
-        close.clicked.connect(self.accept)
-        line.addWidget(close)
-        column.addLayout(line)
+    def __init__(self, bench: Bench, shelf: Shelf, parent: QWidget | None = None) -> None:
+        super().__init__(bench.tr("Print setup"), parent)
+        self.bench, self.shelf = bench, shelf
+        self.words(self.tr("What your printer lays down, and how far it can reach unsupported."), "ink2", Type.TEXT)
+        self.column.addWidget(self._names())
+        self.figures = FiguresPage(bench)
+        self.material = MaterialPage(bench, shelf)
+        self.taught = TaughtPage(bench)
+        self.pages = QTabWidget()
+        for page, title in (
+            (self.figures, self.tr("Figures")), (self.material, self.tr("Material")),
+            (self.taught, self.tr("What your printer taught us")),
+        ):  # fmt: skip
+            self.pages.addTab(_padded(page), title)
+        self.column.addWidget(self.pages, 1)
+        done = VerbButton(self.tr("Done"), primary=True)
+        done.clicked.connect(self.accept)
+        self.foot(done)
+        self.boxes, self.choices = self.figures.boxes, self.figures.choices
+        self.setMinimumWidth(680)
         bench.refreshed.connect(self.refresh)
         self.refresh()
 
-    def _control(self, name: str, meta: dict[str, object]) -> object:
-        label = self.tr(str(meta["label"]))
-        if "low" not in meta:
-            return self._choice(name, label, meta)
-        box: ValueBox
-        if meta["unit"] == "mm":
-            box = LengthBox(label, returnable=False)
-        elif meta["unit"] == "":
-            box = CountBox(label, least=int(float(str(meta["low"]))), most=int(float(str(meta["high"]))))
-        else:
-            box = NumberBox(label, str(meta["unit"]), decimals=0)
-        box.setToolTip(self.tr("Default: {0}").format(meta["source"]))
-        box.edited.connect(lambda value, n=name, caption=label: self._set(n, caption, value))
-        self.boxes[name] = box
-        return box
-
-    def _choice(self, name: str, label: str, meta: dict[str, object]) -> object:
+    def _names(self) -> QWidget:
+        """Setups that are kept by name: choose one, keep the one in hand, take one off the shelf."""
         holder = QWidget()
-        column = QVBoxLayout(holder)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(Space.XS)
-        column.addWidget(ThemedLabel(label, "ink2", Type.LABEL))
-        box = QComboBox()
-        box.setMinimumHeight(Space.BOX)
-        box.setAccessibleName(label)
-        words = {"fixed": self.tr("Fixed width"), "variable": self.tr("Variable width")}
-        for option in meta.get("choices", tuple(m.name for m in MATERIALS)):
-            box.addItem(words.get(option, option), option)
-        box.activated.connect(lambda i, n=name, caption=label: self._set(n, caption, box.itemData(i)))
-        column.addWidget(box)
-        self.choices[name] = box
+        line = QHBoxLayout(holder)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(Space.S)
+        self.chosen = QComboBox()
+        self.chosen.setAccessibleName(self.tr("Kept setups"))
+        self.chosen.activated.connect(lambda i: self.choose(self.chosen.itemData(i)))
+        self.name = QLineEdit()
+        self.name.setPlaceholderText(self.tr("A name, such as that of the printer"))
+        self.name.setAccessibleName(self.tr("Name of the setup"))
+        self.name.returnPressed.connect(self.keep)
+        keep = VerbButton(self.tr("Keep it"))
+        keep.clicked.connect(self.keep)
+        self.drop_button = LinkButton(self.tr("Forget it"))
+        self.drop_button.clicked.connect(self.drop)
+        for widget, share in ((self.chosen, 2), (self.name, 3), (keep, 0), (self.drop_button, 0)):
+            if not isinstance(widget, LinkButton):
+                widget.setMinimumHeight(box_height())
+            line.addWidget(widget, share)
         return holder
 
-    def _set(self, name: str, caption: str, value: object) -> None:
-        figure = round(value) if isinstance(value, float) and isinstance(self.boxes.get(name), CountBox) else value
-        self.bench.set_setup(self.tr("Setup: {0}").format(caption.lower()), **{name: figure})
+    def choose(self, name: str) -> None:
+        """Work with a kept setup, or with the usual one."""
+        kept = next((k for k in self.shelf.kept() if k.name == name), Kept(USUAL, PrintSetup()))
+        self.shelf.settings.setup_name = kept.name
+        self.bench.use_setup(self.tr("Setup: {0}").format(kept.name or self.tr("usual")), kept.setup, kept.lessons)
+
+    def keep(self) -> None:
+        """Keep the setup in hand under the name that was typed, with what its prints taught."""
+        kept = Kept(" ".join(self.name.text().split()), self._setup(), self.bench.lessons)
+        try:
+            self.shelf.keep(kept)
+        except SnapcombError as problem:
+            self.refuse(str(problem))
+            return
+        self.refuse("")
+        self.name.clear()
+        self.shelf.settings.setup_name = kept.name
+        self.bench.setup_changed.emit()
         self.refresh()
+
+    def drop(self) -> None:
+        """Take the kept setup off the shelf; its figures stay in use."""
+        self.shelf.drop(self.shelf.settings.setup_name)
+        self.bench.setup_changed.emit()
+        self.refresh()
+
+    def _setup(self) -> PrintSetup:
+        return self.bench.job.setup if self.bench.job is not None else self.bench.setup
 
     def refresh(self) -> None:
         """Show the setup of the job, or the one for the next job."""
-        setup = self.bench.job.setup if self.bench.job else self.bench.setup
-        for name, box in self.boxes.items():
-            if isinstance(box, LengthBox):
-                box.set_unit(self.bench.view.unit)
-            box.set_value(float(getattr(setup, name)))
-        for name, choice in self.choices.items():
-            choice.setCurrentIndex(choice.findData(getattr(setup, name)))
-        self.trouble.setText(self.bench.results.trouble.get("setup", ""))
-        self.trouble.setVisible(bool(self.trouble.text()))
+        name = self.shelf.settings.setup_name
+        kept = {k.name: k for k in self.shelf.kept()}
+        self.chosen.clear()
+        self.chosen.addItem(self.tr("Usual setup") if not name else self.tr("Back to the usual setup"), USUAL)
+        for one, entry in kept.items():
+            changed = one == name and entry.setup != self._setup()
+            self.chosen.addItem(self.tr("{0}, changed").format(one) if changed else one, one)
+        self.chosen.setCurrentIndex(max(self.chosen.findData(name), 0))
+        self.drop_button.setEnabled(name in kept)
+        if name in kept and not self.name.isModified():
+            self.name.setText(name)
+        for page in (self.figures, self.material, self.taught):
+            page.show_setup(self._setup())
+        self.refuse(self.bench.results.trouble.get("setup", ""))
+
+
+def _padded(page: QWidget) -> QWidget:
+    holder = QWidget()
+    column = QVBoxLayout(holder)
+    column.setContentsMargins(Space.XS, Space.L, Space.XS, 0)
+    column.addWidget(page, 0, Qt.AlignmentFlag.AlignTop)
+    return holder

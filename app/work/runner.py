@@ -27,6 +27,7 @@ from core.job.pipeline import Pipeline
 LANES = {
     "open": "slow", "inspect": "slow", "write": "slow", "heat": "slow",
     "span": "quick", "proof": "quick", "edges": "quick", "rest": "quick", "layer": "quick", "piece": "quick", "walls": "slow",
+    "sheet": "slow",
 }  # fmt: skip
 _LANE_NUMBER = {name: i for i, name in enumerate(LANES)}
 

@@ -11,6 +11,7 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
+from app.keeping import log as log_keeping
 from app.work.tasks import TASKS
 from app.work.wire import Locker
 from core.errors import Cancelled, SnapcombError
@@ -55,6 +56,7 @@ def serve(connection: Connection, latest: Any, folder: str) -> None:
     locker = Locker(Path(folder))
     pipeline = Pipeline()
     lower_priority()
+    log_keeping.start()
     while True:
         try:
             ticket, lane, name, args = locker.loads(connection.recv_bytes())

@@ -10,26 +10,30 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from core.design.coupon import CouponPlan, coupon, print_minutes
+from core.design.plan import RowWishes
 from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.design.trial_piece import TrialPlan, trial_piece
+from core.design.wall import WallWishes
 from core.diagnose.edge_index import EdgeIndex, edge_index
+from core.diagnose.found import ListedSpot
 from core.diagnose.heat import heat, heat_patch
 from core.diagnose.inspection import Inspection, inspect_part
 from core.diagnose.layers import print_layers
 from core.diagnose.resting import Resting, resting_poses
-from core.errors import SnapcombError
+from core.errors import SnapcombError, SpanProblem
 from core.files.read import read_part
 from core.files.write import write_part
 from core.geometry.mesh import Mesh
 from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose
-from core.job.fit import prove_among
+from core.job.fit import prove_among, walls_for_spots
 from core.job.hand_over import HandedOver, hand_over
 from core.job.holding import Known
 from core.job.job import Frame, Job, Pick, Row, new_job
 from core.job.job_file import is_job_file, load_job, save_job
+from core.job.pipeline import RowDesign
 from core.job.propose import propose
 from core.proof.near import Window, sections_in
 from core.proof.prove import Proof
@@ -170,6 +174,41 @@ def write(
     return hand_over(job, path, context.pipeline, frame=frame, what=what, replace=replace, choice=choice)
 
 
+def build_walls(context: Context, job: Job, spot: ListedSpot) -> tuple[Row, ...]:
+    """The rows on walls of their own that a weak spot without a ledge needs. Raises SpanProblem when there are none."""
+    built, refused = walls_for_spots(job, [spot], context.pipeline, WallWishes(), RowWishes())
+    if refused:
+        raise SpanProblem(refused[0].why, "Turn the part so that a wall can stand below, or leave the spot as it is.")
+    return built.rows[len(job.rows) :]
+
+
+def design_rows(context: Context, job: Job, rows: tuple[Row, ...]) -> list[tuple[Row, RowDesign | SnapcombError]]:
+    """Rows worked out with their walls; a problem is an answer too."""
+    out: list[tuple[Row, RowDesign | SnapcombError]] = []
+    for row in rows:
+        context.check()
+        try:
+            out.append((row, context.pipeline.design(job, row)))
+        except SnapcombError as problem:
+            out.append((row, problem.with_traceback(None)))
+    return out
+
+
+def print_sheet(
+    context: Context, job: Job, path: Path, found: Inspection | None, handed: Path | None
+) -> tuple[str, ...]:
+    """Write the job sheet; what could not be put on it, in sentences."""
+    # Drawing loads the toolkit and the 3D library, which no other task needs.
+    from app.sheet.make import make_sheet  # noqa: PLC0415
+    from core.job.sheet import file_mark  # noqa: PLC0415
+
+    files = [file_mark(handed, "With its teeth")] if handed is not None and handed.is_file() else []
+    inputs = () if handed is None else (handed,)
+    return make_sheet(
+        job, path, context.pipeline, inspection=found, files=files, inputs=inputs, progress=context.progress
+    ).skipped
+
+
 TASKS: dict[str, Callable[..., Any]] = {
     "open": open_file,
     "edges": find_edges,
@@ -179,6 +218,8 @@ TASKS: dict[str, Callable[..., Any]] = {
     "rest": rest,
     "heat": hanging_heat,
     "save": save,
+    "walls": build_walls,
+    "designs": design_rows,
     "prove": prove,
     "layer_lines": layer_lines,
     "plan_coupon": plan_coupon,
@@ -186,4 +227,5 @@ TASKS: dict[str, Callable[..., Any]] = {
     "plan_trial": plan_trial,
     "write_trial": write_trial,
     "write": write,
+    "sheet": print_sheet,
 }

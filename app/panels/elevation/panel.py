@@ -13,7 +13,7 @@ from app.panels.elevation.section import SpanSection, span_section
 from app.panels.elevation.widget import Elevation
 from core.design.plan import RowWishes
 from core.design.span import Span
-from core.geometry.mesh import F64
+from core.geometry.mesh import F64, joined
 from core.job.job import Row
 from core.job.pipeline import RowDesign
 
@@ -82,7 +82,7 @@ class ElevationPanel(QWidget):
     def _draw_row(self, row: Row) -> None:
         job = self.bench.job
         assert job is not None
-        if not self.bench.pipeline.span_known(job, row.pick):
+        if row.wall is None and not self.bench.pipeline.span_known(job, row.pick):
             return
         draft = row is job.draft
         span = self.bench.draft_span() if draft else None
@@ -105,7 +105,8 @@ class ElevationPanel(QWidget):
         if self._section is None or self._section[0] is not span:
             mesh = self.bench.bed_mesh()
             assert mesh is not None
-            self._section = (span, span_section(mesh, span))
+            wall = self._shown.wall if self._shown is not None else None
+            self._section = (span, span_section(joined([mesh, wall.solid]) if wall is not None else mesh, span))
         proof = next((p for r, p in self.bench.proved() if r.wishes is wishes), self.bench.results.proof)
         fates = fates_of(proof.survival) if plan is not None and proof is not None else ()
         if len(fates) != (plan.teeth if plan is not None else 0):

@@ -14,7 +14,7 @@ REMEDY = "remedy"
 
 
 class FindingBanner(Banner):
-    """``looked`` asks to look at the place, ``cured`` to take the remedy. ``whose`` names the row where there are more."""
+    """``looked`` asks to look at the place, ``cured`` to take the remedy. ``whose`` names its row."""
 
     looked = Signal()
     cured = Signal()

@@ -93,6 +93,10 @@ class HandOverStep(Body):
             words = self.tr("Row {0}, measuring").format(row.number)
         elif isinstance(design, SnapcombError):
             words = self.tr("Row {0}: {1}").format(row.number, design)
+        elif design.wall is not None:
+            words = self.tr("Row {0}: a wall with {1} teeth, {2} long").format(
+                row.number, design.plan.teeth, self.mm(design.span.length)
+            )
         else:
             words = self.tr("Row {0}: {1} teeth, {2} long").format(
                 row.number, design.plan.teeth, self.mm(design.span.length)
@@ -108,6 +112,7 @@ class HandOverStep(Body):
                 self.tr("Take row {0} out").format(row.number), lambda job: take_out(job, row.number)
             )
         )
+        change.setVisible(row.wall is None)
         box.addWidget(change)
         box.addWidget(out)
         return line

@@ -56,7 +56,8 @@ class PoseStep(Body):
             name = self.tr("As filed") if resting.filed else self.tr("Stand it here")
             button = VerbButton(name)
             button.setToolTip(self.tr("Falls when leaned by {0:.0f}°").format(resting.tip_deg))
-            button.clicked.connect(lambda _=False, pose=resting.pose: self.bench.repose(self.tr("Stand it another way"), pose))
+            label = self.tr("Stand it another way")
+            button.clicked.connect(lambda _=False, to=resting.pose, name=label: self.bench.repose(name, to))
             words = self.tr("{0:.0f} mm² hang steeper than {1:g}°, falls at {2:.0f}°").format(
                 resting.overhang_area, job.setup.overhang, resting.tip_deg
             )

@@ -74,12 +74,12 @@ class SpotsStep(Body):
         self.list.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.currentRowChanged.connect(self._chosen)
-        self.list.itemDoubleClicked.connect(lambda _: self._take())
-        self.list.entered.connect(self._take)
+        self.list.itemDoubleClicked.connect(lambda _: self.take_chosen())
+        self.list.entered.connect(self.take_chosen)
         self.column.addWidget(self.list)
         self.cause = self.label(role="ink")
         self.take = VerbButton(self.tr("Take this gap"), primary=True)
-        self.take.clicked.connect(self._take)
+        self.take.clicked.connect(self.take_chosen)
         self.all = VerbButton(self.tr("Take all"))
         self.all.clicked.connect(self.bench.take_all)
         self.row(self.take, self.all)
@@ -99,10 +99,13 @@ class SpotsStep(Body):
             self.bench.choose_spot(row, entry)
         self._buttons()
 
-    def _take(self) -> None:
+    def take_chosen(self) -> None:
+        """Take the gap of the entry that is chosen, or build a wall where it has none."""
         entry = self.entry()
         if entry is not None and entry.gap:
             self.bench.take_gap(entry.gap)
+        elif entry is not None and entry.spot and entry.open:
+            self.bench.build_walls(entry.spot)
 
     def _fine(self) -> None:
         entry = self.entry()
@@ -141,7 +144,9 @@ class SpotsStep(Body):
         self.cause.setText(entry.cause if entry else "")
         self.cause.setVisible(bool(entry and entry.cause))
         self.take.setVisible(bool(self._entries))
-        self.take.setEnabled(bool(entry and entry.gap and entry.open))
+        bare = entry is not None and not entry.gap
+        self.take.setText(self.tr("Build a wall here") if bare else self.tr("Take this gap"))
+        self.take.setEnabled(bool(entry and entry.open and (entry.gap or entry.spot)))
         self.all.setVisible(sum(1 for e in self._entries if e.gap and e.open) > 1)
         self.fine.setVisible(bool(entry and entry.spot))
         if entry is not None and entry.spot:

@@ -26,6 +26,7 @@ def _one_window(_one_view: Viewport, tmp_path_factory: pytest.TempPathFactory) -
     os.environ["SNAPCOMB_STATE"] = str(tmp_path_factory.mktemp("state"))
     window = Window(SyncRunner(), settings.Settings(), _one_view)
     window.resize(1440, 900)
+    window.view.show()  # other tests have hidden it
     yield window
     window.store.open(None)
     window.view.setParent(None)
