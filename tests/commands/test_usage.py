@@ -79,7 +79,7 @@ def test_version_is_one_line() -> None:
         ["fit", HOOD, "-o", "out.stl", "--all", "--tip", "much"],
         ["fit", HOOD, "-o", "out.stl", "--all", "--shape", "wavy"],
         ["apply", HOOD],
-        ["sheet", HOOD, "-o", "out.pdf"],
+        ["sheet", HOOD],
         ["coupon"],
     ],
     ids=" ".join,
