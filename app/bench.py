@@ -37,7 +37,7 @@ from core.job.like import like_row
 from core.job.pipeline import Pipeline, RowDesign
 from core.job.propose import face_as_ledge
 from core.proof.advice import Advice, Aim, advise
-from core.proof.findings import Finding
+from core.proof.findings import Finding, worst_first
 from core.proof.learn import Lesson, learned_from, with_lesson
 from core.proof.prove import Proof
 from core.units import UnitName
@@ -277,7 +277,7 @@ class Bench(QObject):
     def rows_to_prove(self, job: Job) -> list[Row]:
         """The rows of a job that can be proved at once, the one in hand first, then those added last."""
         rows = ([job.draft] if job.draft else []) + list(reversed(job.rows))
-        return [r for r in rows if self.pipeline.span_known(job, r.pick)]
+        return [r for r in rows if r.wall is not None or self.pipeline.span_known(job, r.pick)]
 
     def _proof_key(self, job: Job, row: Row) -> tuple[object, ...]:
         """What the proof of a row follows from."""
@@ -304,6 +304,12 @@ class Bench(QObject):
     def _kept_proof(self, row: Row) -> Proof | None:
         kept = self.results.proofs.get(row.number)
         return kept.proof if kept is not None and kept.row.pick == row.pick else None
+
+    def open_findings(self) -> list[tuple[Row, Finding]]:
+        """What the proof of the job's rows warns of, gravest first."""
+        found = [(f, row) for row, proof in self.proved() for f in proof.findings if f.level != "note"]
+        owner = {id(f): row for f, row in found}
+        return [(owner[id(f)], f) for f in worst_first(f for f, _ in found)]
 
     def proved(self) -> list[tuple[Row, Proof]]:
         """The row in hand with its proof or, with none in hand, every added row that has one."""

@@ -163,7 +163,8 @@ def write_trial(context: Context, job: Job, row: Row, middle: float | None, path
 def _trial(context: Context, job: Job, row: Row, middle: float | None) -> tuple[Mesh, TrialPlan]:
     pipeline = context.pipeline
     design = pipeline.design(job, row)
-    return trial_piece(pipeline.bed_mesh(job), design.span, design.plan, design.teeth, job.setup, middle=middle)
+    mesh = pipeline.mesh_below(job, row)
+    return trial_piece(mesh, design.span, design.plan, design.teeth, job.setup, middle=middle)
 
 
 def write(

@@ -12,7 +12,7 @@ class Learned:
     """Figures measured by the person; None where nothing was learned and the setup's own figure stays.
 
     ``least_printable`` mm; ``clear_bridge`` mm; ``strength`` MPa of a neck, low to high; ``fingers`` N, the greatest
-    rocking force, as worked out here, that still went by hand. ``source`` is how it is named beside a limit.
+    rocking force, as worked out here with that strength, that still went by hand. ``source`` names it beside a limit.
     """
 
     least_printable: float | None = None

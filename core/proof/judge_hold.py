@@ -198,7 +198,8 @@ def _locked(case: Case, snap: RowSnap, standing: Sequence[Necks]) -> list[Findin
     level: Level = "warn" if harder and after == "knife" else "note"
     share = (limit - before.sideways.high) / max(snap.sideways.high, 1e-9)
     remedy = _easier(case, share) if harder and 0 < share < 1 else None
-    return [Finding("locked_in", level, text.strip(), together.high, limit, FORCE_SOURCE, case.place(0), remedy)]
+    source = learned.source if learned.fingers is not None else FORCE_SOURCE
+    return [Finding("locked_in", level, text.strip(), together.high, limit, source, case.place(0), remedy)]
 
 
 def _tool(how: str) -> str:

@@ -27,12 +27,13 @@ _NAMED: Final = 2
 class Outcome:
     """What a person saw at one row. ``pulled`` is the straight pull that tore the whole row off, N, when weighed.
 
-    ``printed``: every tip was there. ``held``: the edge above stayed straight. ``came_off`` is what it took, "stuck"
-    when it would not come off at all. ``scar`` is what was left on the edge; it is noted, no figure follows from it.
+    ``printed``: every tip was there. ``held``: the edge above stayed straight, None when nobody looked. ``came_off`` is
+    what it took, "stuck" when it would not come off at all. ``scar`` is what was left on the edge; it is noted, no
+    figure follows from it.
     """
 
     printed: bool = True
-    held: bool = True
+    held: bool | None = True
     came_off: CameOff = "untried"
     pulled: float | None = None
     scar: Scar = "untold"
@@ -68,6 +69,12 @@ def alike(a: PrintSetup, b: PrintSetup) -> bool:
     )
 
 
+def with_lesson(lessons: Sequence[Lesson], lesson: Lesson) -> tuple[Lesson, ...]:
+    """The lessons with this one in place of its namesake; one without rows takes its namesake away."""
+    others = tuple(old for old in lessons if old.source != lesson.source)
+    return (*others, lesson) if lesson.tried else others
+
+
 def learned_from(lessons: Sequence[Lesson], setup: PrintSetup) -> Learned:
     """What the lessons teach about a setup; those of other printers and filaments say nothing about it."""
     mine = [lesson for lesson in lessons if lesson.tried and alike(lesson.setup, setup)]
@@ -93,7 +100,9 @@ def tried_rows(plan: CouponPlan, outcomes: Sequence[tuple[int, Outcome]]) -> lis
 
 def learn(tried: Sequence[Tried], setup: PrintSetup, source: str = "your coupon") -> Learned:
     """The figures that follow from rows that were tried in ``setup``; None for those about which nothing was seen."""
-    return Learned(_least(tried), _bridge(tried), _strength(tried, source), _fingers(tried, setup), source)
+    strength = _strength(tried, source)
+    fingers = _fingers(tried, setup, Learned(strength=strength))
+    return Learned(_least(tried), _bridge(tried), strength, fingers, source)
 
 
 def _least(tried: Sequence[Tried]) -> float | None:
@@ -105,14 +114,14 @@ def _least(tried: Sequence[Tried]) -> float | None:
 
 def _bridge(tried: Sequence[Tried]) -> float | None:
     """The longest bridge that held below the shortest that did not; rows whose tips are missing tell nothing."""
-    seen = [(t.clear_bridge, t.outcome.held) for t in tried if t.outcome.printed]
+    seen = [(t.clear_bridge, t.outcome.held) for t in tried if t.outcome.printed and t.outcome.held is not None]
     failed = min((b for b, good in seen if not good), default=float("inf"))
     return max((b for b, good in seen if good and b < failed), default=None)
 
 
-def _fingers(tried: Sequence[Tried], setup: PrintSetup) -> float | None:
-    """The greatest rocking force, as worked out untaught, that still went by hand, N."""
-    force = [(snap_row(t.necks, setup).sideways.high, t.outcome.came_off) for t in tried]
+def _fingers(tried: Sequence[Tried], setup: PrintSetup, weighed: Learned) -> float | None:
+    """The greatest rocking force that still went by hand, N, as worked out here, with the strength where weighed."""
+    force = [(snap_row(t.necks, setup, weighed).sideways.high, t.outcome.came_off) for t in tried]
     harder = min((f for f, how in force if how in _HARDER), default=float("inf"))
     by_hand = [f for f, how in force if how == "fingers" and f < harder]
     if not by_hand:

@@ -44,6 +44,7 @@ def test_the_longest_bridge_that_held():
     assert taught((1, Outcome()), (3, Outcome())).clear_bridge == 9.3
     assert taught((1, Outcome()), (3, Outcome(held=False))).clear_bridge == 4.4
     assert taught((3, Outcome(held=False))).clear_bridge is None
+    assert taught((1, Outcome()), (3, Outcome(held=None))).clear_bridge == 4.4
     # Where the tips are missing the edge hung free: nothing is learned about bridges
     assert taught((1, Outcome()), (2, Outcome(printed=False, held=False))).clear_bridge == 4.4
 

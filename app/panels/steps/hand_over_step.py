@@ -47,6 +47,7 @@ class HandOverStep(Body):
         self.teeth_only = VerbButton(self.tr("Teeth only…"))
         self.teeth_only.clicked.connect(lambda: self.asked.emit("teeth", self.place.current()))
         self.row(self.button, self.teeth_only)
+        self.open = self.label(role="attention_text")
         self.done = self.label(role="ink")
         self.list = LinkButton(self.tr("What to mind when printing it"))
         self.list.clicked.connect(self._unfold)
@@ -77,11 +78,19 @@ class HandOverStep(Body):
         ready = bool(job.rows) or self.bench.draft_design() is not None
         self.button.setEnabled(ready)
         self.teeth_only.setEnabled(ready)
+        self._show_open()
         handed = self.bench.results.handed
         self.done.setVisible(handed is not None)
         if handed is not None:
             kept = self.tr("every original record kept") if handed.lossless else self.tr("read back and compared")
             self.done.setText(self.tr("Written: {0}\n{1} facets, {2}").format(handed.path, handed.triangles, kept))
+
+    def _show_open(self) -> None:
+        """What the proof warns of and hand over goes on in spite of."""
+        left = self.bench.open_findings()
+        lines = [self.tr("Row {0}: {1}").format(row.number, finding.heading) for row, finding in left]
+        self.open.setText("\n".join((self.tr("Left open by the proof:"), *dict.fromkeys(lines))))
+        self.open.setVisible(bool(lines))
 
     def _line(self, row: Row) -> QWidget:
         line = QWidget()
