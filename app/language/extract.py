@@ -1,6 +1,7 @@
 """Finds every text that the program may say through ``tr``, by reading its source; ``python -m app.language.extract``.
 
-Three ways of asking are known: ``self.tr("…")`` in a class, whose name is the context; ``translate("Context", "…")``;
+Three ways of asking are known: ``self.tr("…")`` in a class, whose name is the context (also under a shorter name);
+``translate("Context", "…")``;
 and functions that hand their argument on to one of these, under whatever name a module imports them.
 """
 
@@ -158,6 +159,7 @@ class _Reader(ast.NodeVisitor):
         self.unclear: list[Unclear] = []
         self._classes: list[str] = []
         self._functions: list[str] = []
+        self._aliases: set[str] = set()
 
     def visit_ClassDef(self, node: ast.ClassDef) -> None:
         self._classes.append(node.name)
@@ -169,11 +171,17 @@ class _Reader(ast.NodeVisitor):
         self.generic_visit(node)
         self._functions.pop()
 
+    def visit_Assign(self, node: ast.Assign) -> None:
+        """``tr = self.tr`` gives the asking a shorter name."""
+        if isinstance(node.value, ast.Attribute) and node.value.attr == "tr":
+            self._aliases |= {target.id for target in node.targets if isinstance(target, ast.Name)}
+        self.generic_visit(node)
+
     def visit_Call(self, node: ast.Call) -> None:
         name = _called(node)
         if name in self._helpers and isinstance(node.func, ast.Name):
             self._take_helper(node, self._helpers[name])
-        elif name == "tr" and isinstance(node.func, ast.Attribute) and node.args:
+        elif node.args and ((isinstance(node.func, ast.Attribute) and name == "tr") or name in self._aliases):
             self._take(node, self._classes[-1] if self._classes else None, node.args[0])
         elif name == "translate" and len(node.args) >= 2 and not _is_painting(node):
             self._take(node, _literal(node.args[0]), node.args[1])

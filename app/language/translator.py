@@ -33,14 +33,22 @@ def catalogue(language: str) -> Catalogue:
 
 
 class CatalogueTranslator(QTranslator):
-    """Looks a text up by its context; what is missing stays English."""
+    """Looks a text up by its context; what is missing stays English.
+
+    A text that is said the same way everywhere is found in any context: a control may ask by the name of its panel.
+    """
 
     def __init__(self, words: Catalogue) -> None:
         super().__init__()
         self._words = words
+        ways: dict[str, set[str]] = {}
+        for texts in words.values():
+            for text, said in texts.items():
+                ways.setdefault(text, set()).add(said)
+        self._anywhere = {text: next(iter(said)) for text, said in ways.items() if len(said) == 1}
 
     def translate(self, context: str, text: str, disambiguation: str | None = None, n: int = -1) -> str | None:
-        return self._words.get(context, {}).get(text)
+        return self._words.get(context, {}).get(text) or self._anywhere.get(text)
 
     def isEmpty(self) -> bool:  # noqa: N802 - Qt's name
         return not self._words

@@ -9,7 +9,7 @@ import pytest
 from app.language.extract import catalogue_of, everything
 
 #: Functions that ask for texts by a name; what they ask for is listed from the settings and the print setup.
-BY_NAME = {"_setting", "_setup", "_control", "set_samples"}
+BY_NAME = {"_setting", "_setup", "_control", "set_samples", "source_words", "_caption"}
 
 
 @pytest.fixture
@@ -46,6 +46,8 @@ class Panel(QWidget):
     def fill(self, many, name):
         self.tr("{0} teeth").format(9)
         self.tr("many" if many else "one")
+        tr = self.other.tr
+        tr("by a shorter name")
         self.tr("a long text "
                 "in two pieces")
         words("worst first")
@@ -64,6 +66,7 @@ def test_all_ways_of_asking_are_found(source: Path) -> None:
     assert found == {
         ("Panel", "{0} teeth"),
         ("Panel", "many"),
+        ("Panel", "by a shorter name"),
         ("Panel", "one"),
         ("Panel", "a long text in two pieces"),
         ("Inner", "inside"),
