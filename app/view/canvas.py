@@ -190,6 +190,8 @@ class Canvas(QWidget):
             self._idle.start()
         elif self.rendering.part.work():
             self._idle.start()
+        elif self.rendering.part.outline_is_new:
+            self.request(part=True)
         else:
             self.picker.prepare()
 
@@ -201,6 +203,9 @@ class Canvas(QWidget):
         self._settle.stop()
         if self._moving:
             self._moving, self._part_due = False, True
+        while self.rendering.part.work():
+            pass
+        self._part_due |= self.rendering.part.outline_is_new
         self._draw_due()
         for _ in range(2 * FINE):
             if self.rendering.wants_more:

@@ -46,7 +46,7 @@ class PartDrawing:
         self.mesh: Mesh | None = None
         self._shaded: Shaded | None = None
         self._outline: Outline | None = None
-        self._pending: Iterator[Mesh | None] | None = None
+        self._pending: Iterator[None] | None = None
         self._ambient = AMBIENT
         self._body, self._light_body = _body_actor(), _body_actor()
         self._features, self._rim, self._cut = _line_actor(), _line_actor(), _line_actor()
@@ -61,6 +61,8 @@ class PartDrawing:
         over.AddActor(self._inside)
         self._section: tuple[F64, F64] | None = None
         self.has_stand_in = False
+        #: Whether an outline came after the last picture.
+        self.outline_is_new = False
 
     def set_mesh(self, mesh: Mesh | None, segments: F64, topology: Topology | None) -> None:
         """Show a mesh (or none) with its feature lines, (k, 2, 3) bed mm."""
@@ -76,13 +78,13 @@ class PartDrawing:
         count = len(mesh.triangles)
         if topology is None and count <= SMALL_TRIANGLES:
             topology = Topology.of(mesh)
-        if topology is not None and count <= OUTLINE_TRIANGLES:
+        if topology is not None and count <= BIG_TRIANGLES:
             self._outline = Outline(mesh, topology)
         self._body.GetMapper().SetInputData(self._surface(mesh, topology))
         self._features.GetMapper().SetInputData(arrays.loose_lines(segments))
         self._features.SetVisibility(len(segments) > 0)
         if count > BIG_TRIANGLES:
-            self._pending = stand_in(mesh, STAND_IN_TRIANGLES)
+            self._pending = self._made_later(mesh, topology)
         self.use_stand_in(False)
         self._draw_cut()
 
@@ -97,17 +99,28 @@ class PartDrawing:
         return data
 
     def work(self) -> bool:
-        """One step towards the stand-in; True while there is more to do."""
+        """One step towards what a big part gets later; True while there is more to do."""
         if self._pending is None:
             return False
-        made = next(self._pending)
-        if made is None:
-            return True
-        self._pending = None
-        data = arrays.surface(made.vertices.astype(np.float32), made.triangles)
-        self._light_body.GetMapper().SetInputData(data)
-        self.has_stand_in = True
-        return False
+        try:
+            next(self._pending)
+        except StopIteration:
+            self._pending = None
+        return self._pending is not None
+
+    def _made_later(self, mesh: Mesh, topology: Topology | None) -> Iterator[None]:
+        """The stand-in and the outline of a big part, in steps between which the window can answer."""
+        yield from mesh.normals_by_steps()
+        for made in stand_in(mesh, STAND_IN_TRIANGLES):
+            yield
+            if made is not None:
+                data = arrays.surface(made.vertices.astype(np.float32), made.triangles)
+                self._light_body.GetMapper().SetInputData(data)
+                self.has_stand_in = True
+        if topology is not None and len(mesh.triangles) <= OUTLINE_TRIANGLES:
+            yield
+            self._outline = Outline(mesh, topology)
+            self.outline_is_new = True
 
     def use_stand_in(self, moving: bool) -> bool:
         """Show the stand-in while moving, the part itself otherwise; True when the part itself is shown."""
@@ -119,6 +132,7 @@ class PartDrawing:
 
     def follow(self, lens: Lens, moving: bool) -> None:
         """Bring the outline up to date for a lens; a big part goes without while it moves."""
+        self.outline_is_new = False
         if self._outline is None or self.mesh is None:
             self._rim.VisibilityOff()
             return

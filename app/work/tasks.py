@@ -51,6 +51,7 @@ def open_file(
     from_job = is_job_file(path)
     job = load_job(path) if from_job else new_job(read_part(path, unit, choice=choice), setup)
     context.progress(0.6, "Finding edges")
+    _ = job.part.topology.shell_count  # travels with the edges, so that the window need not work it out
     return job, edge_index(job.part, job.pose), from_job
 
 

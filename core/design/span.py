@@ -180,11 +180,13 @@ def local_mesh(mesh: Mesh, frame: F64, low: ArrayLike, high: ArrayLike) -> Mesh:
 
     Whole vertical columns are kept, so winding numbers on lines through the box stay right.
     """
-    points = mesh.vertices @ frame[:3, :3].T
+    points = mesh.vertices if np.array_equal(frame[:3, :3], np.eye(3)) else mesh.vertices @ frame[:3, :3].T
     x, y = points[:, 0], points[:, 1]
     lo, hi = np.asarray(low, np.float64), np.asarray(high, np.float64)
     tri = mesh.triangles
-    side = (x < lo[0]).astype(np.uint8) | ((x > hi[0]) << 1) | ((y < lo[1]) << 2) | ((y > hi[1]) << 3)
+    side = np.zeros(len(points), np.uint8)
+    for bit, beyond in enumerate((x < lo[0], x > hi[0], y < lo[1], y > hi[1])):
+        side |= beyond.astype(np.uint8) << np.uint8(bit)
     inside = (side[tri[:, 0]] & side[tri[:, 1]] & side[tri[:, 2]]) == 0
     kept = tri[inside]
     used, index = np.unique(kept, return_inverse=True)

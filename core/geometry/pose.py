@@ -95,19 +95,19 @@ def seated(mesh: Mesh, rotation: F64) -> Pose:
 
     The middle of its outline stays where it was in x and y, so a turn does not throw the part off the bed.
     """
+    if np.array_equal(rotation, np.eye(3)):
+        return as_filed(mesh)
     corners = mesh.vertices if len(mesh.vertices) else np.zeros((1, 3))
     turned = corners @ rotation.T
     low, high = (np.array([f(turned[:, i]) for i in range(3)]) for f in (np.min, np.max))
     middle = mesh.bounds.mean(axis=0)
     shift = np.array([middle[0] - (low[0] + high[0]) / 2, middle[1] - (low[1] + high[1]) / 2, -low[2]])
-    if np.array_equal(rotation, np.eye(3)):
-        shift[:2] = 0.0
     return Pose.of(placed(rotation, shift))
 
 
 def as_filed(mesh: Mesh) -> Pose:
     """The pose as filed: +Z of the file is up, the lowest point on the bed, x and y untouched."""
-    return seated(mesh, np.eye(3))
+    return Pose.of(placed(np.eye(3), np.array([0.0, 0.0, -mesh.bounds[0, 2]])))
 
 
 def up_is(mesh: Mesh, direction: ArrayLike) -> Pose:

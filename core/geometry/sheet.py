@@ -16,7 +16,7 @@ from typing import Final
 
 import manifold3d as m3
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from core.errors import BadValue
 from core.geometry.mesh import F64, I64, Mesh, frozen
@@ -121,12 +121,12 @@ def _near(mesh: Mesh, line: F64) -> tuple[I64, I64]:
     return np.concatenate([f[0] for f in found]), np.concatenate([f[1] for f in found])
 
 
-def _outcode(xy: F64, low: F64, high: F64) -> I64:
+def _outcode(xy: F64, low: F64, high: F64) -> NDArray[np.uint8]:
     """On which sides of a box every point lies, as bits: a triangle whose three codes share a bit misses it."""
-    out: I64 = (xy[:, 0] < low[0]).astype(np.int64)
-    out |= (xy[:, 0] > high[0]).astype(np.int64) << 1
-    out |= (xy[:, 1] < low[1]).astype(np.int64) << 2
-    out |= (xy[:, 1] > high[1]).astype(np.int64) << 3
+    out: NDArray[np.uint8] = (xy[:, 0] < low[0]).astype(np.uint8)
+    out |= (xy[:, 0] > high[0]).astype(np.uint8) << np.uint8(1)
+    out |= (xy[:, 1] < low[1]).astype(np.uint8) << np.uint8(2)
+    out |= (xy[:, 1] > high[1]).astype(np.uint8) << np.uint8(3)
     return out
 
 

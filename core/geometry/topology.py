@@ -99,7 +99,7 @@ class Topology:
         frozen(out)
         return out
 
-    @property
+    @cached_property
     def shell_count(self) -> int:
         """How many connected pieces the mesh has."""
         return int(self.shell_of_triangle.max()) + 1 if len(self.mesh.triangles) else 0

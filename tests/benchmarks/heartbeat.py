@@ -13,6 +13,7 @@ import signal
 import time
 from collections import Counter
 from dataclasses import dataclass, field
+from pathlib import Path
 from types import FrameType
 
 from PySide6.QtCore import QTimer
@@ -103,7 +104,7 @@ class Heartbeat:
         own: list[str] = []
         while frame is not None and len(own) < DEPTH and not self._deep:
             if "/app/" in frame.f_code.co_filename or "/core/" in frame.f_code.co_filename:
-                own.append(f"{frame.f_code.co_name}:{frame.f_lineno}")
+                own.append(f"{Path(frame.f_code.co_filename).stem}.{frame.f_code.co_name}:{frame.f_lineno}")
             frame = frame.f_back
         if own:
             self._looks.append(" < ".join(own))
