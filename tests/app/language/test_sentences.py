@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from app.bench import gap_pick
+from core.job.fit import gap_pick
 from app.language import install, said
 from app.language.sentences import Speaker, sentences
 from app.language.translator import LANGUAGES
