@@ -70,6 +70,7 @@ class RowPlan:
 
     ``numbers`` (n,) are the tooth numbers before any was left out. ``automatic`` names the figures that followed by
     rule. ``clear_bridge`` is the longest stretch of edge left between two tips, ``clear_limit`` the longest allowed.
+    ``trimmed`` is what the person took off the start and the end of the span, ``left_out`` how many teeth.
     """
 
     shape: Shape
@@ -89,6 +90,8 @@ class RowPlan:
     clear_limit: float
     end_clearance: float
     automatic: frozenset[str] = field(default_factory=frozenset)
+    trimmed: tuple[float, float] = (0.0, 0.0)
+    left_out: int = 0
 
     @property
     def teeth(self) -> int:
@@ -115,6 +118,7 @@ def plan_row(
     clearance = _end_clearance(span, wishes, setup)
     runs = _runs(span, wishes, standing, clearance)
     centres, pitch, foot = _place(span, wishes, runs, tip, foot, limit, setup)
+    planned = len(centres)
     numbers, centres = _by_hand(span, wishes, centres, tip)
     at = span.at(centres)
     air = (setup.air_layers if wishes.air_layers is None else wishes.air_layers) * setup.layer_height
@@ -143,6 +147,8 @@ def plan_row(
         clear_limit=limit,
         end_clearance=clearance,
         automatic=frozenset(n for n in AUTOMATIC if getattr(wishes, n) is None),
+        trimmed=(wishes.start, wishes.stop),
+        left_out=planned - len(centres),
     )
 
 

@@ -34,12 +34,27 @@ CODES: Final[dict[str, str]] = {
 }
 
 
+#: Wishes that are counts, and wishes that are lists which a remedy empties.
+COUNTS: Final = ("teeth", "air_layers")
+LISTS: Final = ("left_out", "moved")
+
+
 class Remedy(NamedTuple):
-    """A cure by one click: what the button says, which wish of the row it sets, and to what (mm, or a count)."""
+    """A cure by one click: what the button says, which wish of the row it sets, and to what (mm, or a count).
+
+    For ``left_out`` the value says nothing: every tooth that was left out is put back.
+    """
 
     text: str
     field: str
     value: float
+
+    @property
+    def wish(self) -> dict[str, float | tuple[int, ...]]:
+        """The figure that it sets among the wishes of a row."""
+        if self.field in LISTS:
+            return {self.field: ()}
+        return {self.field: round(self.value) if self.field in COUNTS else self.value}
 
 
 @dataclass(frozen=True)

@@ -193,7 +193,7 @@ def _ends(case: Case, found: Clearance) -> list[Finding]:
     if least >= line - 1e-6:
         return []
     remedy = Remedy(f"Keep {END_CLEARANCE:.2g} mm from the ends", "end_clearance", END_CLEARANCE)
-    past = least < 0
+    past = least < -ROUNDING
     text = (
         f"A tip stands {-least:.2f} mm past the end of the edge." if past
         else f"A tip stands {least:.2f} mm from the end of the edge, closer than a line ({line:.2f} mm)."
@@ -207,7 +207,7 @@ def _feet(case: Case, found: Clearance) -> list[Finding]:
     if worst <= BESIDE_WARN:
         return []
     plan, over = case.plan, found.off_ledge > BESIDE_WARN
-    if found.off_ledge_along:
+    if found.off_ledge_along or _down(case.near.span.width) >= plan.thickness:
         need = _up((plan.foot - plan.tip) / 2)
         remedy = Remedy(f"Keep {need:.2f} mm from the ends", "end_clearance", need)
     else:
@@ -232,7 +232,9 @@ def _neighbours(case: Case, found: Clearance) -> list[Finding]:
     """Walls and other teeth nearer than a line: what is printed so near fuses."""
     line = case.near.setup.line_width
     out = []
-    for distance, what in ((found.to_part, "a wall of the part"), (found.to_teeth, "another tooth")):
+    for distance, what, cure in (
+        (found.to_part, "a wall of the part", _away_from_wall), (found.to_teeth, "another tooth", _apart),
+    ):  # fmt: skip
         near = distance < line - 1e-3
         if not near.any():
             continue
@@ -242,8 +244,26 @@ def _neighbours(case: Case, found: Clearance) -> list[Finding]:
             f"{_first_up(case.of_all(near))} {how} {what}; nearer than a line ({line:.2f} mm) they fuse "
             "and will not come off there."
         )
-        out.append(Finding("too_close", "warn", text, least, line, PRACTICE, case.worst(-distance)))
+        remedy = cure(case, near, least)
+        out.append(Finding("too_close", "warn", text, least, line, PRACTICE, case.worst(-distance), remedy))
     return out
+
+
+def _away_from_wall(case: Case, near: Bool, least: float) -> Remedy | None:
+    """The row begun farther in, when it is its ends that come near a wall."""
+    if case.near.span.closed or near[1:-1].any():
+        return None
+    need = _up(case.plan.end_clearance + case.near.setup.line_width - max(least, 0.0))
+    return Remedy(f"Keep {need:.2f} mm from the ends", "end_clearance", need)
+
+
+def _apart(case: Case, near: Bool, least: float) -> Remedy | None:
+    """Fewer teeth, when it is the row's own tips that stand too near to each other."""
+    plan, line = case.plan, case.near.setup.line_width
+    if plan.teeth < 3 or plan.pitch - plan.tip > line - 1e-3:
+        return None
+    fewer = int(np.ptp(plan.centres) / (plan.tip + line) + 1e-9) + 1
+    return Remedy(f"Plan {fewer} teeth", "teeth", fewer) if 2 <= fewer < plan.teeth else None
 
 
 def _least_source(case: Case) -> str:

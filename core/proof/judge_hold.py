@@ -17,6 +17,7 @@ from core.proof.survival import STEP, holding_width
 
 #: A free end of edge longer than this many times the free overhang is a warning; from memory.
 FREE_WARN: Final = 3.0
+_PUT_BACK: Final = Remedy("Put back the teeth left out", "left_out", 0.0)
 _STRENGTH_ORDER: Final = ("fingers", "pliers", "knife")
 
 
@@ -50,13 +51,32 @@ def _bridges(case: Case, found: Hold) -> list[Finding]:
         f"Practice sees {sag} at that length."
     )
     level: Level = "warn" if longest > max(BRIDGE_WARN, limit) else "note"
-    remedy = _more_teeth(case, limit) if between else None
+    remedy = _more_teeth(case, limit) if between else _to_the_end(case, first=_first_end(found))
     return [Finding("clear_bridge", level, text, longest, limit, source, _middle_of_bridge(case, found), remedy)]
 
 
+def _first_end(found: Hold) -> bool:
+    """Whether it is the start of the edge that hangs longer."""
+    start, end = (0.0 if e is None else e for e in found.ends)
+    return start >= end
+
+
+def _to_the_end(case: Case, *, first: bool) -> Remedy | None:
+    """The row carried on over what was trimmed off the span."""
+    if case.plan.left_out:
+        return _PUT_BACK
+    if case.plan.trimmed[0 if first else 1] <= 0:
+        return None
+    if first:
+        return Remedy("Begin at the start of the span", "start", 0.0)
+    return Remedy("Go on to the end of the span", "stop", 0.0)
+
+
 def _more_teeth(case: Case, limit: float) -> Remedy | None:
-    """As many teeth as bring the bridges of an evenly spaced row within the limit."""
+    """As many teeth as bring the bridges of an evenly spaced row within the limit; first those that were left out."""
     plan, span = case.plan, case.near.span
+    if plan.left_out:
+        return _PUT_BACK
     if plan.teeth < 2 or span.occupied:
         return None
     if span.closed:
@@ -90,7 +110,8 @@ def _free_ends(case: Case, found: Hold) -> list[Finding]:
     )
     level: Level = "warn" if longest > FREE_WARN * limit else "note"
     source = "Mazlan et al. 2020, JAITA: 0.5 to 1.5 mm still prints"
-    return [Finding("free_end", level, text, longest, limit, source, case.spot(0.0 if first else at_end))]
+    place, remedy = case.spot(0.0 if first else at_end), _to_the_end(case, first=first)
+    return [Finding("free_end", level, text, longest, limit, source, place, remedy)]
 
 
 def _wall(case: Case, found: Hold) -> list[Finding]:

@@ -35,8 +35,7 @@ def codes(proof):
 def cured(b, proof, code, **wishes):
     """The proof after the remedy of a finding was taken."""
     remedy = next(f for f in proof.findings if f.code == code).remedy
-    value = round(remedy.value) if remedy.field in ("teeth", "air_layers") else remedy.value
-    return proved(b, **(wishes | {remedy.field: value}))
+    return proved(b, **(wishes | remedy.wish))
 
 
 def test_the_usual_row_has_no_findings(bench):
@@ -291,3 +290,44 @@ def test_a_proof_travels_between_processes(bench):
     assert again.findings == proof.findings
     assert again.sentences == proof.sentences
     assert len(again.sentences) == 4
+
+
+def test_teeth_left_out_are_put_back(bench):
+    b = bench()
+    proof = proved(b, left_out=(3, 4))
+    assert codes(proof)["clear_bridge"] == "warn"
+    assert codes(cured(b, proof, "clear_bridge", left_out=(3, 4))) == {}
+
+
+@pytest.mark.parametrize("trimmed", ["start", "stop"])
+def test_a_trimmed_row_is_carried_on(bench, trimmed):
+    b = bench()
+    proof = proved(b, **{trimmed: 9.0})
+    assert codes(proof)["clear_bridge"] == "warn"
+    assert codes(cured(b, proof, "clear_bridge", **{trimmed: 9.0})) == {}
+
+
+def test_a_trimmed_row_at_a_free_end_is_carried_on(bench, as_mesh, solid_box):
+    b = bench()
+    mesh = as_mesh(b.solid() - solid_box((b.length + 1, -6, -1), (b.length + 9, 6, 20)))
+    proof = proved(b, mesh=mesh, stop=9.0)
+    assert codes(proof)["free_end"] == "warn"
+    remedy = next(f for f in proof.findings if f.code == "free_end").remedy
+    assert codes(proved(b, mesh=mesh, **remedy.wish)).get("free_end") != "warn"
+
+
+def test_tips_that_nearly_touch_become_fewer(bench):
+    b = bench()
+    wishes = {"teeth": 34, "tip": 0.8, "foot": 0.9}
+    proof = proved(b, **wishes)
+    assert codes(proof)["too_close"] == "warn"
+    assert "too_close" not in codes(cured(b, proof, "too_close", **wishes))
+
+
+def test_a_row_too_near_to_a_wall_at_its_end_begins_farther_in(bench, solid_box):
+    b = bench(extras=[solid_box((-1, -5, 0), (0.0, 5, 9))])
+    wishes = {"end_clearance": 0.3, "foot": 3.0}
+    proof = proved(b, **wishes)
+    assert codes(proof)["too_close"] == "warn"
+    assert "too_close" not in codes(cured(b, proof, "too_close", **wishes))
+    assert "off_ledge" not in codes(cured(b, proof, "off_ledge", **wishes))
