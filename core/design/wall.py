@@ -30,6 +30,8 @@ LEAST_LINES: Final = 2
 USUAL_GAP: Final = 1.2
 #: Air that a wall keeps from the part; nearer to it brim and squish of the first layer weld the two.
 LEAST_CLEARANCE: Final = 0.5
+#: And the most that makes sense; from memory.
+MOST_CLEARANCE: Final = 3.0
 #: Height over thickness from which a wall gets ribs, and from which it is too slender without them.
 SLENDER_NOTE, SLENDER_WARN = 15.0, 25.0
 #: A wall stands firmly when it takes this much lean, degrees; a body is easily knocked over below 10°. From memory.
@@ -230,11 +232,16 @@ def wall_gap(wishes: WallWishes, setup: PrintSetup) -> float:
 
 
 def wall_clearance(wishes: WallWishes) -> float:
-    """Air kept from the part, mm. Raises PlanRefused below what keeps the two apart at the bed."""
-    if not LEAST_CLEARANCE - 1e-9 <= wishes.clearance <= 10.0:
+    """Air kept from the part, mm. Raises PlanRefused for less than keeps the two apart at the bed, or far too much."""
+    if not wishes.clearance >= LEAST_CLEARANCE - 1e-9:
         raise PlanRefused(
             f"With {wishes.clearance:.2f} mm of air the first layers of wall and part would weld.",
-            f"Leave {LEAST_CLEARANCE:g} to 10 mm.", "clearance", LEAST_CLEARANCE,
+            f"Leave {LEAST_CLEARANCE:g} mm at least.", "clearance", LEAST_CLEARANCE,
+        )  # fmt: skip
+    if wishes.clearance > MOST_CLEARANCE:
+        raise PlanRefused(
+            f"A wall that keeps {wishes.clearance:.2f} mm away from the part finds no place below it.",
+            f"Leave {MOST_CLEARANCE:g} mm at most.", "clearance", MOST_CLEARANCE,
         )  # fmt: skip
     return wishes.clearance
 

@@ -17,8 +17,8 @@ from core.design.setup import PrintSetup
 from core.design.surface_lines import line_on_surface
 from core.design.wall import LEAST_FREE, WallPlan, WallWishes
 from core.design.wall_axis import INSET, parallel
-from core.design.wall_fan import HELD_WITHIN, side_by_side
-from core.design.wall_line import MARGIN, Spot, WallLine, area_row, rim_points, ring_room, wished
+from core.design.wall_fan import side_by_side
+from core.design.wall_line import MARGIN, Spot, WallLine, area_row, ring_room, wished
 from core.design.wall_look import look_for_wall
 from core.errors import SnapcombError, SpanProblem
 from core.geometry.mesh import Mesh
@@ -45,10 +45,12 @@ def lines_for_spot(mesh: Mesh, spot: Spot, setup: PrintSetup, wishes: WallWishes
     wanted = wishes or WallWishes()
     under, underside = around_underside(mesh, spot, setup)
     region = Region.filled(list(spot.region)).grown(setup.advance + MARGIN) & underside
-    if _needs_one(region, under, setup):
+    if spot.kind == "slope" or _within(region, LEAST_FREE + setup.free_overhang):
         found = [WallLine(spot.path, wanted, RowWishes())]
     elif spot.path.closed:
         found = _around(mesh, spot, region, setup, wanted)
+    elif spot.kind == "cantilever" and _within(region, INSET + automatic_tip(setup) + setup.clear_bridge):
+        found = [WallLine(spot.path, wanted, area_row(spot.path, "flush", setup))]
     else:
         found = side_by_side(mesh, spot, region, under, setup, wanted)
     good = [piece for line in found for piece in _standing(mesh, line, setup)]
@@ -65,7 +67,9 @@ def _standing(mesh: Mesh, line: WallLine, setup: PrintSetup) -> list[WallLine]:
         plans = walls_on_line(mesh, line, setup)
     except SnapcombError:
         return []
-    return [replace(line, edge=served_edge(plan)) for plan in plans]
+    edges = [served_edge(plan) for plan in plans]
+    rows = [area_row(e, line.row.across or "flush", setup) if line.row.teeth else line.row for e in edges]
+    return [replace(line, edge=e, row=row) for e, row in zip(edges, rows, strict=True)]
 
 
 def around_underside(mesh: Mesh, spot: Spot, setup: PrintSetup) -> tuple[Region, Region]:
@@ -75,17 +79,9 @@ def around_underside(mesh: Mesh, spot: Spot, setup: PrintSetup) -> tuple[Region,
     return (low if z > half else EMPTY), high
 
 
-def _needs_one(region: Region, under: Region, setup: PrintSetup) -> bool:
-    """Whether one wall along the edge carries it all: what lies behind the teeth is no wider than a clear bridge where
-    it is held, and than a free overhang where it is not."""
-    if region.empty:
-        return True
-    behind = setup.clear_bridge if _is_held(region, under, setup) else setup.free_overhang
-    return region.grown(-(LEAST_FREE + behind) / 2).empty
-
-
-def _is_held(region: Region, under: Region, setup: PrintSetup) -> bool:
-    return not under.empty and bool((under.distance(rim_points(region)) <= HELD_WITHIN).any())
+def _within(region: Region, width: float) -> bool:
+    """Whether a region is nowhere wider than ``width`` (mm)."""
+    return region.empty or region.grown(-width / 2).empty
 
 
 def _around(mesh: Mesh, spot: Spot, region: Region, setup: PrintSetup, wishes: WallWishes) -> list[WallLine]:

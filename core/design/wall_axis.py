@@ -14,14 +14,14 @@ import shapely
 
 from core.design.span import thinned
 from core.design.wall import LEAST_BRACED, LEAST_HEIGHT, NARROW_STRIP
-from core.design.wall_look import BELOW, COVER_RISE, ON_BED, WallLook
+from core.design.wall_look import BELOW, COVER_RISE, ON_BED, STEP, WallLook
 from core.errors import PlanRefused, SpanProblem
 from core.geometry.mesh import F64, Bool
 from core.geometry.polyline import Polyline
 
 # Lengths in mm; from memory unless a source is named.
 #: A wall under the rim of a wide underside keeps this far inside it, so that no two faces lie in one plane.
-INSET: Final = 0.1
+INSET: Final = 0.05
 #: The faces of a wall reach this near to both rims of a narrow strip, so that no line of it hangs all along.
 STRIP_RIM: Final = 0.3
 #: Spacing of the heights that are felt along the axis, and how true the profile is kept.
@@ -59,8 +59,8 @@ def wall_shift(look: WallLook, thickness: float, clearance: float, gap: float, f
     beside it, as little farther as is needed. ``flat`` is how much the underside may rise to count as strip, ``free``
     how far it may hang over beyond the wall.
     """
-    lo, hi = (float(np.nanmedian(e)) for e in look.shared(flat))
-    cover_lo, cover_hi = (float(np.nanmedian(e)) for e in look.shared(COVER_RISE))
+    lo, hi = _usual(look, flat)
+    cover_lo, cover_hi = _usual(look, COVER_RISE)
     half = thickness / 2
     flush = min(max(0.0, lo + half + INSET), hi - half - INSET)
     aim = (lo + hi) / 2 if hi - lo <= thickness + 2 * free else flush
@@ -75,6 +75,15 @@ def wall_shift(look: WallLook, thickness: float, clearance: float, gap: float, f
     whole = np.array([float(_blocked(look, t, half + clearance, gap).mean()) for t in trials])
     cost = core + 0.1 * whole + 1e-3 * np.abs(trials - aim)
     return float(trials[int(np.argmin(cost))])
+
+
+def _usual(look: WallLook, rise: float) -> tuple[float, float]:
+    """Interval across in which the underside usually lies within ``rise`` of the edge, mm.
+
+    An end within a step of the edge is the edge itself.
+    """
+    lo, hi = (float(np.nanmedian(e)) for e in look.shared(rise))
+    return (0.0 if abs(lo) < 1.5 * STEP else lo), (0.0 if abs(hi) < 1.5 * STEP else hi)
 
 
 def core_half(thickness: float) -> float:
@@ -115,13 +124,15 @@ def end_room(look: WallLook, shift: float, half: float, gap: float, clearance: f
     if look.plan.closed:
         return 0.0, 0.0
     v = np.linspace(shift - half, shift + half, 2 * _ACROSS + 1)
-    d = np.arange(0.05, clearance + END_STEP, END_STEP)
+    d = np.r_[np.arange(END_STEP / 2, clearance, END_STEP), clearance]
     out = []
     for i, sign in ((0, -1.0), (-1, 1.0)):
         way = np.array([look.across[i, 1], -look.across[i, 0]]) * look.side * sign
         points = look.axis[i] + look.across[i] * v[:, None] + way * d[:, None, None]
         floor, _ = look.columns.air_around(points.reshape(-1, 2), look.z[i] - gap)
-        bad = (np.nan_to_num(floor, nan=np.inf) > ON_BED).reshape(len(d), -1).any(axis=1)
+        own, _ = look.columns.air_around(look.axis[i][None] + look.across[i] * shift, look.z[i] - gap)
+        rise = np.nan_to_num(floor, nan=np.inf).reshape(len(d), -1) - max(float(np.nan_to_num(own[0])), 0.0)
+        bad = (rise > ON_BED + d[:, None]).any(axis=1)
         out.append(clearance + END_STEP - float(d[int(np.argmax(bad))]) if bad.any() else 0.0)
     return out[0], out[1]
 

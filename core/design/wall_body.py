@@ -29,6 +29,8 @@ MARGIN: Final = 0.03
 ADVANCE: Final = SLAB * math.tan(math.radians(44.0))
 #: A smaller area of a slab is not cut away, mm²; and cutters reach this far beyond their slab, so that no film is left.
 LEAST_LOSS, FILM = 1e-4, 1e-3
+#: Points at which the top of a wall is looked at along a triangle above it.
+_ALONG: Final = 9
 #: How far a rib reaches into the wall, so that the two are one body, mm.
 INTO: Final = 0.2
 
@@ -149,15 +151,14 @@ def _over_box(mesh: Mesh, low: F64, high: F64, top: float) -> I64:
 
 def _above_wall(plan: WallPlan, line: shapely.LineString, corners: F64, reach: float) -> Bool:
     """Triangles that lie wholly higher than the wall's top beside them, by the clearance at least."""
-    ends = shapely.line_locate_point(line, shapely.points(corners[:, :, :2]))
     lowest = corners[:, :, 2].min(axis=1)
+    highest = float(plan.top.max())
     if np.ptp(plan.top) < 0.01:
-        return np.asarray(lowest >= float(plan.top.max()) + reach)
-    size = np.ptp(corners[:, :, :2], axis=1).max(axis=1)
-    near = np.interp(ends.mean(axis=1), plan.s, plan.top)
-    small = size < 1.0
-    limit = np.where(small, near + 1.5 * size, float(plan.top.max()))
-    return np.asarray(lowest >= limit + reach)
+        return np.asarray(lowest >= highest + reach)
+    s = shapely.line_locate_point(line, shapely.points(corners[:, :, :2]))
+    low, high = s.min(axis=1) - reach, s.max(axis=1) + reach
+    along = np.interp(low[:, None] + (high - low)[:, None] * np.linspace(0, 1, _ALONG), plan.s, plan.top).max(axis=1)
+    return np.asarray(lowest >= np.where(high - low < plan.length / 4, along, highest) + reach)
 
 
 def _cut_back(mesh: Mesh, plan: WallPlan, whole: Mesh, near: I64) -> Mesh:
@@ -189,9 +190,14 @@ def _cutters(solid: Sequence[Region], part: list[Region], first: int) -> list[tu
         lost = region & away
         gone = lost.simplified(0.005) if lost.area > LEAST_LOSS else EMPTY
         below = region - away
-        if not away.empty:
+        if not away.empty and _comes_near(solid, i, away):
             _stack(slabs, away, (first + i) * SLAB - FILM, (first + i + 1) * SLAB + FILM)
     return slabs
+
+
+def _comes_near(solid: Sequence[Region], i: int, away: Region) -> bool:
+    """Whether a cutter meets the wall in its slab or in one beside it: between their sections the wall changes."""
+    return any(not (r & away).empty for r in solid[max(i - 1, 0) : i + 2])
 
 
 def _stack(slabs: list[tuple[Region, float, float]], region: Region, low: float, high: float) -> None:

@@ -69,8 +69,9 @@ def company(mesh: Mesh, found: Diagnosed | None, design: RowDesign, others: Sequ
 
 
 def on_wall(design: RowDesign) -> Company:
-    """What holds the wall that was built for a row: the row alone."""
-    return Company(piece=None if design.wall is None else design.wall.solid)
+    """What holds the wall that was built for a row: the row alone. One that stands on the part is held by its feet."""
+    wall = design.wall
+    return Company(piece=wall.solid if wall is not None and wall.plan.base == "bed" else None)
 
 
 @lru_cache(maxsize=32)

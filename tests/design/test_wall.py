@@ -189,6 +189,7 @@ def test_windows_save_material_and_stay_self_supporting():
         (WallWishes(gap=0.1), "gap"),
         (WallWishes(gap=30.0), "gap"),
         (WallWishes(clearance=0.2), "clearance"),
+        (WallWishes(clearance=9.0), "clearance"),
         (WallWishes(foot_width=-1.0), "foot_width"),
         (WallWishes(breaks=-1), "breaks"),
         (WallWishes(shift=9.0), "shift"),

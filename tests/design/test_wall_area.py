@@ -42,7 +42,7 @@ def test_the_first_wall_stands_along_the_free_edge():
     part = shelf()
     plans = plan_walls_for_spot(part, spot_of(part), SETUP)
     y = [float(p.axis.array[:, 1].mean()) for p in plans]
-    assert y[0] == pytest.approx(-18 + 0.1 + plans[0].thickness / 2, abs=0.15)
+    assert y[0] == pytest.approx(-18 + 0.05 + plans[0].thickness / 2, abs=0.15)
     assert np.diff(sorted(y)).max() < 5.0 + 2 * 0.66 + 0.45
 
 
