@@ -10,78 +10,86 @@ import os
 import sys
 from pathlib import Path
 
-language, letters, folder = sys.argv[1], float(sys.argv[2]), Path(sys.argv[3])
-for name in ("STATE", "CONFIG", "CACHE"):
-    os.environ[f"SNAPCOMB_{name}"] = str(folder / name.lower())
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QWidget
 
-from PySide6.QtTest import QTest  # noqa: E402
-from PySide6.QtWidgets import QApplication, QWidget  # noqa: E402
+from app.dressing import dress
+from app.language import install
+from app.look import theme
+from app.settings import Settings
+from tests.app.language.room import cut_off
 
-from app.dressing import dress  # noqa: E402
-from app.language import install  # noqa: E402
-from app.look import theme  # noqa: E402
-from app.settings import Settings  # noqa: E402
-
-theme.prepare()
-app = QApplication([])
-install(language)
-settings = Settings(type_scale=letters)
-dress(app, settings)
-
-from app.panels.history import HistoryPanel  # noqa: E402
-from app.panels.log_view import LogView  # noqa: E402
-from app.panels.preferences import Preferences  # noqa: E402
-from app.shortcuts import Shortcuts  # noqa: E402
-from app.tour import Tour  # noqa: E402
-from app.window import Window  # noqa: E402
-from app.work.runner import SyncRunner  # noqa: E402
-from tests.app.language.room import cut_off  # noqa: E402
-
-found: dict[str, list[str]] = {}
-window = Window(SyncRunner(), settings)
-window.resize(1440, 900)
-window.show()
+Found = dict[str, list[str]]
 
 
-def look(place: str, widget: QWidget) -> None:
-    QTest.qWait(120)
+def main(language: str, letters: float, folder: Path) -> Found:
+    """The places that were looked at, with what is cut off there."""
+    for name in ("STATE", "CONFIG", "CACHE"):
+        os.environ[f"SNAPCOMB_{name}"] = str(folder / name.lower())
+    theme.prepare()
+    app = QApplication([])
+    install(language)
+    settings = Settings(type_scale=letters)
+    dress(app, settings)
+
+    from app.window import Window
+    from app.work.runner import SyncRunner
+
+    found: Found = {}
+    window = Window(SyncRunner(), settings)
+    window.resize(1440, 900)
+    window.show()
+    look(found, "start page", window)
+    walk_the_tour(found, window)
+    for number in window.sheet.lines:
+        window.sheet.unfold(number)
+        look(found, f"line {number} of the job sheet", window)
+    open_dialogs(found, window)
+    window.store.mark_saved()
+    window.close()
+    return found
+
+
+def look(found: Found, place: str, widget: QWidget) -> None:
+    """Note what is cut off."""
+    QTest.qWait(120)  # what was asked for comes in,
+    QTest.qWait(60)  # and then finds its place
     found[place] = cut_off(widget)
 
 
-look("start page", window)
-tour = Tour(window)
-tour.start()
-for page in range(1, 6):
-    for _ in range(3000):
-        if tour.page == page:
-            break
-        QTest.qWait(10)
-    window.view.stop_flight()
-    look(f"tour, page {page}", window)
-    if page < 5:
-        tour._next()
-tour.stop()
-window.store.undo()
-for number in window.sheet.lines:
-    window.sheet.unfold(number)
-    look(f"line {number} of the job sheet", window)
-preferences = Preferences(settings, Shortcuts(window.actions_by_name, settings), window)
-preferences.show()
-for k in range(preferences.pages.count()):
-    preferences.pages.setCurrentIndex(k)
-    look(f"page {k} of the preferences", preferences)
-preferences.close()
-log = LogView("a renderer", window)
-log.show()
-look("log", log)
-log.close()
-window.side.show_setup()
-look("setup", window.side.setup_dialog)
-window.side.setup_dialog.close()
-history = HistoryPanel(window.store, window)
-history.open_at(window.menuBar())
-look("steps", history)
-history.close()
-window.store.mark_saved()
-window.close()
-print(json.dumps(found))
+def walk_the_tour(found: Found, window: object) -> None:
+    """All pages of the tour but the last, which would write a file."""
+    from app.tour import Tour
+
+    tour = Tour(window)
+    tour.start()
+    for page in range(1, 6):
+        for _ in range(3000):
+            if tour.page == page:
+                break
+            QTest.qWait(10)
+        window.view.stop_flight()
+        look(found, f"tour, page {page}", window)
+        if page < 5:
+            tour._next()
+    tour.stop()
+
+
+def open_dialogs(found: Found, window: object) -> None:
+    """Everything that opens beside the work."""
+    side = window.side
+    for name, dialog in (("preferences", "preferences"), ("setup", "setup_dialog"), ("log", "log")):
+        getattr(side, f"show_{name}")()
+        opened = getattr(side, dialog)
+        for k in range(opened.pages.count()):
+            opened.pages.setCurrentIndex(k)
+            look(found, f"page {k} of the {name}", opened)
+        opened.close()
+    for name, dialog in (("coupon", "piece"), ("trial", "piece"), ("outcomes", "outcomes"), ("history", "history")):
+        getattr(side, f"show_{name}")()
+        look(found, name, getattr(side, dialog))
+        getattr(side, dialog).close()
+
+
+if __name__ == "__main__":
+    print(json.dumps(main(sys.argv[1], float(sys.argv[2]), Path(sys.argv[3]))))

@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 
-from core.job.fit import gap_pick
 from app.language import install, said
 from app.language.sentences import Speaker, sentences
 from app.language.translator import LANGUAGES
@@ -20,6 +19,7 @@ from core.design.setup import PrintSetup
 from core.diagnose.inspection import inspect_part
 from core.errors import SnapcombError
 from core.files.read import read_part
+from core.job.fit import gap_pick
 from core.job.job import Row, new_job
 from core.job.pipeline import Pipeline
 from core.proof.prove import prove_row
