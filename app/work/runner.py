@@ -26,7 +26,8 @@ from core.job.pipeline import Pipeline
 #: Lanes and the process that serves each.
 LANES = {
     "open": "slow", "inspect": "slow", "write": "slow", "heat": "slow",
-    "span": "quick", "proof": "quick", "edges": "quick", "rest": "quick", "layer": "quick", "piece": "quick", "walls": "slow",
+    "span": "quick", "proof": "quick", "edges": "quick", "rest": "quick", "layer": "quick", "piece": "quick",
+    "walls": "slow",
     "sheet": "slow",
 }  # fmt: skip
 _LANE_NUMBER = {name: i for i, name in enumerate(LANES)}

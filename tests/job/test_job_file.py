@@ -145,7 +145,10 @@ own = st.builds(
 )  # fmt: skip
 own_setups = st.builds(lambda setup, mine: replace(setup, material=mine.name, own=mine), setups, own)
 outcomes = st.builds(
-    Outcome, st.booleans(), st.none() | st.booleans(), st.sampled_from(["fingers", "pliers", "knife", "stuck", "untried"]),
+    Outcome,
+    st.booleans(),
+    st.none() | st.booleans(),
+    st.sampled_from(["fingers", "pliers", "knife", "stuck", "untried"]),
     st.none() | finite(0.1, 900), st.sampled_from(["clean", "stubs", "torn", "untold"]),
 )  # fmt: skip
 necks = st.builds(
