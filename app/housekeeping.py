@@ -55,6 +55,7 @@ class Housekeeping(QObject):
     def _connect(self) -> None:
         window = self.window
         window.store.changed.connect(self._follow)
+        window.store.opened.connect(self._begun)
         self.watch.changed.connect(self._changed_on_disk)
         self.keeper.failed.connect(lambda text: window.say("attention", text, ()))
         if self.neighbours is not None:
@@ -141,10 +142,12 @@ class Housekeeping(QObject):
         if source != self._watched:
             self._watched = source
             self.watch.watch(source)
-        if new is None or old is None:
-            self.job_path = self.bench.opened_job if new is not None else None
-            if self.neighbours is not None:
-                self.neighbours.set_job_path(self.job_path)
+
+    def _begun(self, job: Job | None) -> None:
+        """Another job: it is saved where it came from, never where the one before it was."""
+        self.job_path = self.bench.opened_job if job is not None else None
+        if self.neighbours is not None:
+            self.neighbours.set_job_path(self.job_path)
 
     def _changed_on_disk(self, path: Path) -> None:
         words = self.tr("{0} has changed on disk since it was opened.").format(path.name)

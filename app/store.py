@@ -28,6 +28,8 @@ class Store(QObject):
 
     changed = Signal(object, object)
     history_changed = Signal()
+    #: Another job was begun, or (None) the one in hand put away.
+    opened = Signal(object)
 
     def __init__(self) -> None:
         super().__init__()
@@ -56,6 +58,7 @@ class Store(QObject):
         self._saved = None if unsaved else job
         self._recovered = unsaved
         self._set(job)
+        self.opened.emit(job)
         self.history_changed.emit()
 
     def mark_saved(self) -> None:
