@@ -25,7 +25,7 @@ from core.design.wall import (
     wall_gap,
     wall_lines,
 )
-from core.design.wall_axis import Profile, corners, cut, end_room, parallel, profile, runs, stations, usable, wall_shift
+from core.design.wall_axis import Profile, corners, cut, end_room, profile, runs, stations, usable, wall_shift
 from core.design.wall_layout import BAR, SLIT, break_lines, break_places, feet, needs_ribs, rib, rib_places, windows
 from core.design.wall_look import ON_BED, WallLook, look_for_wall
 from core.errors import SpanProblem
@@ -106,8 +106,8 @@ def _bulge(plan: Polyline) -> float:
 def _filled(look: WallLook, setup: PrintSetup, wishes: WallWishes, run: tuple[float, float]) -> WallPlan:
     """All figures of the wall for one stretch of the edge."""
     shift, thickness, gap, clearance = _across(look, setup, wishes)
-    axis = parallel(cut(look.plan, *run), shift * look.side)
-    felt = profile(look, axis, thickness, clearance, gap)
+    felt = profile(look, run, shift, thickness, clearance)
+    axis = felt.axis
     curved = axis.closed or _bulge(axis) > BULGE * thickness
     standing: Bool = np.asarray(felt.ground > ON_BED)
     stand = _feet(felt, standing, setup)

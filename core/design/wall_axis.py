@@ -7,6 +7,7 @@ underside leaves room for that.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -14,7 +15,7 @@ import shapely
 
 from core.design.span import thinned
 from core.design.wall import LEAST_BRACED, LEAST_HEIGHT, NARROW_STRIP
-from core.design.wall_look import BELOW, COVER_RISE, ON_BED, STEP, WallLook
+from core.design.wall_look import COVER_RISE, ON_BED, STEP, WallLook
 from core.errors import PlanRefused, SpanProblem
 from core.geometry.mesh import F64, Bool
 from core.geometry.polyline import Polyline
@@ -25,11 +26,16 @@ INSET: Final = 0.05
 #: The faces of a wall reach this near to both rims of a narrow strip, so that no line of it hangs all along.
 STRIP_RIM: Final = 0.3
 #: Spacing of the heights that are felt along the axis, and how true the profile is kept.
-FEEL, TRUE = 0.25, 0.005
+FEEL, TRUE = 0.35, 0.005
+#: Heights are felt from so far below the edge: lower than an underside that sinks inward, higher than any floor below a
+#: wall worth building.
+FEEL_BELOW: Final = 0.7
 #: A rise of the underside steeper than 45° by this much is a step.
 STEP_UP: Final = 0.4
 #: A sharper turn of the axis is a corner, degrees: windows keep away from it, for they would widen on its outer side.
 CORNER_DEG: Final = 15.0
+#: A bend by more than this is kept as a corner of the plan, degrees.
+BEND_DEG: Final = 2.0
 #: Steps of the look beyond the ends.
 END_STEP: Final = 0.1
 #: Points across the thickness, and across the thickness with its clearance.
@@ -220,15 +226,22 @@ def _ring(plan: F64, shift: float) -> shapely.Geometry:
     return shapely.LineString(np.vstack([points, points[:1]]))
 
 
-def profile(look: WallLook, axis: Polyline, thickness: float, clearance: float, gap: float) -> Profile:
-    """Feel the heights above and below an axis. Raises SpanProblem when the underside is not there."""
+@lru_cache(maxsize=32)
+def profile(
+    look: WallLook, run: tuple[float, float], shift: float, thickness: float, clearance: float
+) -> Profile:
+    """Feel the heights above and below the axis of a wall for a stretch of the edge; kept while other figures change.
+
+    Raises SpanProblem when the underside is not there, PlanRefused when the edge is bent too tightly.
+    """
+    axis = parallel(cut(look.plan, *run), shift * look.side)
     count = int(np.clip(axis.length / FEEL, 8, 2000))
-    s = np.unique(np.r_[np.linspace(0, axis.length, count + 1), axis.stations])
+    s = np.unique(np.r_[np.linspace(0, axis.length, count + 1), corners(axis, BEND_DEG)])
     at = s if axis.closed else np.clip(s, 1e-4, axis.length - 1e-4)
     points, left = axis.at(at)[:, :2], _left_of(axis, at)
-    level = _edge_height(look, points) - max(0.6 * gap, BELOW)
-    under, low, high = _feel(look, points, left, level, thickness / 2, gap)
-    _, _, ground = _feel(look, points, left, level, core_half(thickness), gap)
+    level = _edge_height(look, points) - FEEL_BELOW
+    under, low, high = _feel(look, points, left, level, thickness / 2)
+    _, _, ground = _feel(look, points, left, level, core_half(thickness))
     known = np.isfinite(under)
     if not known.any():
         raise SpanProblem("Nothing hangs over the wall.", "Move the wall under the part.")
@@ -243,31 +256,29 @@ def _left_of(axis: Polyline, s: F64) -> F64:
 
 def _edge_height(look: WallLook, points: F64) -> F64:
     """Height of the edge beside plan points (k, 2), (k,) mm."""
-    ring = shapely.LineString(look.plan.ring[:, :2])
-    s = shapely.line_locate_point(ring, shapely.points(points))
-    return np.asarray(np.interp(s, look.plan.stations, look.edge.ring[:, 2]))
+    return np.asarray(look.z[look.places.query(points)[1]])
 
 
-def _feel(look: WallLook, points: F64, left: F64, level: F64, half: float, gap: float) -> tuple[F64, F64, F64]:
+def _feel(look: WallLook, points: F64, left: F64, level: F64, half: float) -> tuple[F64, F64, F64]:
     """Lowest underside, lowest and highest floor (k,) across ``half`` mm to both sides; NaN underside for none."""
     v = np.linspace(-half, half, _ACROSS)
     where = (points[:, None] + left[:, None] * v[None, :, None]).reshape(-1, 2)
     floor, ceiling = look.columns.air_around(where, np.repeat(level, len(v)))
     floor, ceiling = floor.reshape(-1, len(v)), ceiling.reshape(-1, len(v))
-    ceiling = np.where(ceiling <= level[:, None] + gap + COVER_RISE, ceiling, np.inf)
+    ceiling = np.where(ceiling <= level[:, None] + FEEL_BELOW + COVER_RISE, ceiling, np.inf)
     under = np.nan_to_num(ceiling, nan=np.inf).min(axis=1)
     floor = np.maximum(np.nan_to_num(floor, nan=0.0, neginf=0.0), 0.0)
     floor = np.where(floor < ON_BED, 0.0, floor)
     return np.where(np.isfinite(under), under, np.nan), floor.min(axis=1), floor.max(axis=1)
 
 
-def corners(axis: Polyline) -> F64:
-    """Arc lengths (c,) at which a line turns sharply in plan, mm."""
+def corners(axis: Polyline, least: float = CORNER_DEG) -> F64:
+    """Arc lengths (c,) at which a line turns by more than ``least`` degrees in plan, mm."""
     step = np.diff(axis.ring[:, :2], axis=0)
     way = np.arctan2(step[:, 1], step[:, 0])
     turn = np.abs((np.diff(way) + np.pi) % (2 * np.pi) - np.pi)
-    out = axis.stations[1:-1][turn > np.deg2rad(CORNER_DEG)]
-    if axis.closed and abs((way[0] - way[-1] + np.pi) % (2 * np.pi) - np.pi) > np.deg2rad(CORNER_DEG):
+    out = axis.stations[1:-1][turn > np.deg2rad(least)]
+    if axis.closed and abs((way[0] - way[-1] + np.pi) % (2 * np.pi) - np.pi) > np.deg2rad(least):
         out = np.r_[0.0, out]
     return np.asarray(out)
 

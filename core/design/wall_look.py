@@ -7,14 +7,16 @@ is kept while the figures of a wall are changed. Bed frame, mm.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from typing import Final
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from core.design.span import local_mesh
 from core.errors import SpanProblem
 from core.geometry.columns import Columns
-from core.geometry.mesh import F64, Bool, Mesh
+from core.geometry.mesh import F64, Bool, Mesh, frozen
 from core.geometry.polyline import Polyline
 
 # Lengths in mm; from memory.
@@ -26,6 +28,8 @@ STEP, ALONG, MOST = 0.1, 0.4, 700
 BELOW: Final = 0.03
 #: The underside belongs to the edge as far as it rises above it by no more than this.
 COVER_RISE: Final = 1.5
+#: What begins higher than this above an edge does not matter to a wall and its teeth.
+ABOVE: Final = 8.0
 #: Lower than this is the bed.
 ON_BED: Final = 0.05
 
@@ -56,13 +60,12 @@ class WallLook:
 
         The run nearest to the edge is taken; NaN where there is none.
         """
-        good = self.rise <= most
-        lo, hi = np.full(len(self.s), np.nan), np.full(len(self.s), np.nan)
-        middle = int(np.argmin(np.abs(self.v)))
-        for i in np.flatnonzero(good.any(axis=1)):
-            a, b = _nearest_run(good[i], middle)
-            lo[i], hi[i] = self.v[a], self.v[b]
-        return lo, hi
+        return _shared(self, most)
+
+    @cached_property
+    def places(self) -> cKDTree:
+        """The stations, to be found by place."""
+        return cKDTree(self.axis)
 
 
 def look_for_wall(mesh: Mesh, edge: Polyline) -> WallLook:
@@ -77,7 +80,8 @@ def look_for_wall(mesh: Mesh, edge: Polyline) -> WallLook:
     across = _left(plan, at)
     z = np.interp(at, plan.stations, edge.ring[:, 2])
     low, high = axis.min(axis=0) - REACH - 0.5, axis.max(axis=0) + REACH + 0.5
-    columns = Columns.over(local_mesh(mesh, np.eye(4), low, high), low, high)
+    surroundings = local_mesh(lower_part(mesh, float(z.max()) + ABOVE), np.eye(4), low, high)
+    columns = Columns.over(surroundings, low, high)
     n = round(REACH / STEP)
     v: F64 = np.arange(-n, n + 1, dtype=np.float64) * STEP
     points = axis[:, None] + across[:, None] * v[None, :, None]
@@ -94,6 +98,27 @@ def look_for_wall(mesh: Mesh, edge: Polyline) -> WallLook:
     if weight.sum() < 0:
         return WallLook(edge, plan, -1, s, axis, -across, z, v, floor[:, ::-1], rise[:, ::-1], columns)
     return WallLook(edge, plan, 1, s, axis, across, z, v, floor, rise, columns)
+
+
+@lru_cache(maxsize=64)
+def _shared(look: WallLook, most: float) -> tuple[F64, F64]:
+    good = look.rise <= most
+    lo, hi = np.full(len(look.s), np.nan), np.full(len(look.s), np.nan)
+    middle = int(np.argmin(np.abs(look.v)))
+    for i in np.flatnonzero(good.any(axis=1)):
+        a, b = _nearest_run(good[i], middle)
+        lo[i], hi[i] = look.v[a], look.v[b]
+    frozen(lo)
+    frozen(hi)
+    return lo, hi
+
+
+def lower_part(mesh: Mesh, height: float) -> Mesh:
+    """The triangles of a mesh that reach below ``height`` (mm): enough for counting crossings up to there."""
+    z = mesh.vertices[:, 2] < height
+    a, b, c = mesh.triangles.T
+    keep = z[a] | z[b] | z[c]
+    return mesh if keep.all() else Mesh(mesh.vertices, mesh.triangles[keep])
 
 
 def _left(plan: Polyline, s: F64) -> F64:

@@ -20,6 +20,7 @@ from core.design.span import Span
 from core.design.tooth import Teeth, row_solids
 from core.design.wall import NARROW_STRIP, WallPlan, WallWishes
 from core.design.wall_body import wall_solid
+from core.design.wall_look import ABOVE, lower_part
 from core.geometry.mesh import Mesh, joined
 from core.geometry.polyline import Polyline
 
@@ -89,4 +90,6 @@ def _least_radius(span: Span) -> float:
 
 def span_on_wall(mesh: Mesh, wall: WallPlan, solid: Mesh, setup: PrintSetup) -> Span:
     """The span between a wall and the edge that it was built for, measured on part and wall together (bed mm)."""
-    return measure_span(joined([mesh, solid]), served_edge(wall), setup)
+    edge = served_edge(wall)
+    low = lower_part(mesh, float(edge.array[:, 2].max()) + ABOVE)
+    return measure_span(joined([low, solid]), edge, setup)
