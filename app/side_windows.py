@@ -130,7 +130,7 @@ class SideWindows(QObject):
 
     def show_log(self) -> None:
         """The log, and what to tell when asking for help."""
-        self.log = self.log or LogView(parent=self.window)
+        self.log = self.log or LogView(self.window.view.rendering.stage.renderer_name(), self.window)
         self.log.refresh()
         self.log.show()
         self.log.raise_()

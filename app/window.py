@@ -489,9 +489,13 @@ def run(path: Path | None = None) -> int:
     if remembered.geometry:
         window.restoreGeometry(QByteArray.fromBase64(remembered.geometry.encode()))
     window.view.animated = remembered.animation
-    log_keeping.watch_exceptions(lambda text: window.say("attention", text, ()))
+    unwatch = log_keeping.watch_exceptions(lambda text: window.say("attention", text, ()))
     window.show()
     if path is not None:
         QTimer.singleShot(0, lambda: window.open(path))
     QTimer.singleShot(WARM_UP_AFTER, window.runner.warm_up)
-    return app.exec()
+    try:
+        return app.exec()
+    finally:
+        unwatch()
+        log_keeping.stop()
