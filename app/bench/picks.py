@@ -116,7 +116,6 @@ class BenchPicks(BenchResults):
         if gap is None:
             return
         pick = gap_pick(job, gap.id, gap.span)
-        self.pipeline.keep_span(job, pick, gap.span)
         self.store.apply(self.tr("Take gap {0}").format(gap_id), lambda j: edits.pick_edge(j, pick))
         self.view.accepted = True
         self.set_mode("pick")
@@ -130,7 +129,6 @@ class BenchPicks(BenchResults):
         for gap in found.gaps:
             pick = gap_pick(job, gap.id, gap.span)
             if not gap.enough and not any(r.pick.gap == gap.id for r in job.rows):
-                self.pipeline.keep_span(job, pick, gap.span)
                 taken.append((pick, RowWishes()))
         if taken:
             self.store.apply(self.tr("Take all gaps"), lambda j: edits.add_rows(edits.drop_draft(j), tuple(taken)))
