@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
+from core.geometry.landmarks import Landmarks
 from core.geometry.mesh import Mesh
 from core.geometry.topology import Topology
 from core.units import MM_PER, UnitName
@@ -51,6 +52,11 @@ class Part:
     def topology(self) -> Topology:
         """Edges, dihedral angles and shells of the mesh, computed once."""
         return Topology.of(self.mesh)
+
+    @cached_property
+    def landmarks(self) -> Landmarks:
+        """The feature edges by which the part is known on another mesh, file mm, computed once."""
+        return Landmarks.of(self.topology)
 
     def in_unit(self, unit: UnitName) -> Part:
         """The same file read in another unit: coordinates are rescaled, nothing else changes."""

@@ -1,0 +1,146 @@
+"""A job carried over to a newer revision of its mesh: every row found again, or said not to be.
+
+The part is registered as a whole first, then each edge is looked for by itself, so that a moved part and a changed one
+are told apart. Nothing is chosen silently: what could be one of several places is named and left out.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from typing import Final, get_args
+
+import numpy as np
+
+from core.geometry.landmarks import Landmarks
+from core.geometry.part import Part
+from core.geometry.pose import Pose, as_filed, seated
+from core.geometry.register import Motion, registered
+from core.job.job import Job, Row
+from core.job.pipeline import Pipeline
+from core.job.row_again import Carry, RowFound, figures_of, neighbours_of
+from core.units import MM_PER, UnitName
+
+#: How far a row is looked for, as a share of the part's size, and within which limits, mm. From memory.
+REACH, REACH_LEAST, REACH_MOST = 0.12, 6.0, 25.0
+#: A unit is thinkable when the new part then is not larger or smaller than this, as a ratio.
+LIKE_SIZE: Final = 1.5
+#: Rotations whose numbers differ by less are the same.
+SAME_TURN: Final = 1e-6
+_SPOT_KEY: Final = re.compile(r"^(\w+)@([-\d.e]+),([-\d.e]+),([-\d.e]+)(#\d+)?$")
+
+
+@dataclass(frozen=True, eq=False)
+class Revision:
+    """The job on the new part with the rows that were found, what became of each, and how the part moved."""
+
+    job: Job
+    rows: tuple[RowFound, ...]
+    motion: Motion | None
+    notes: tuple[str, ...]
+
+    @property
+    def needs_a_person(self) -> bool:
+        """Whether a row is not simply where it was."""
+        return any(r.status not in ("matched", "moved") for r in self.rows)
+
+
+def carried_over(job: Job, part: Part, pipeline: Pipeline, landmarks: Landmarks | None = None) -> Revision:
+    """The job carried over to ``part``, a newer revision of its own part.
+
+    ``landmarks`` (old file mm) are those of the old part where that itself is gone; the job may then lie on any part,
+    which is not looked at.
+    """
+    old = landmarks or job.part.landmarks
+    part, motions, words = _placed(job.part.unit, old, part)
+    if not motions:
+        lost = "too little of the part is found again to say where it was"
+        known = pipeline if landmarks is None else None
+        gone = tuple(RowFound(r.number, "gone", lost, before=figures_of(job, r, known)) for r in job.rows)
+        return Revision(_fresh(job, part, None), gone, None, words)
+    motion = motions[0]
+    here = part.landmarks.moved(Pose.of(motion.matrix).inverse.matrix)
+    reach = float(np.clip(REACH * old.size, REACH_LEAST, REACH_MOST))
+    base = _fresh(job, part, motion)
+    ctx = Carry(job, base, old, here, reach, motions, pipeline, whole=landmarks is None)
+    told: dict[int, tuple[Row | None, RowFound]] = {}
+    free = []  # rows that follow no edge of the part go where their neighbours went
+    for row in job.rows:
+        found = ctx.edge_found(row)
+        if found is None:
+            free.append(row)
+        else:
+            told[row.number] = ctx.row(row, found)
+    for row in free:
+        told[row.number] = ctx.row(row, ctx.under(row, [told[n][1] for n in neighbours_of(job, row) if n in told]))
+    found_rows = tuple(told[r.number][1] for r in job.rows)
+    rows = [again for r in job.rows if (again := told[r.number][0]) is not None]
+    notes = (*words, *_motion_words(motion), *_let_go(job))
+    kept = {r.number for r in rows}
+    outcomes = tuple(o for o in job.outcomes if o[0] in kept)
+    return Revision(replace(base, rows=tuple(rows), outcomes=outcomes), found_rows, motion, notes)
+
+
+# The part as a whole
+
+
+def _placed(unit: UnitName, old: Landmarks, part: Part) -> tuple[Part, list[Motion], tuple[str, ...]]:
+    """The new part in the unit that makes it like the old one, and the motions old → new that do equally well."""
+    units = [part.unit] if part.unit_stated else _thinkable(unit, old, part)
+    for name in units:
+        candidate = part.in_unit(name)
+        motions = registered(old, candidate.landmarks)
+        if motions:
+            said = () if part.unit_stated or name == unit else (f"The new file was read in {name}, by its size.",)
+            return candidate, motions, said
+    return part.in_unit(unit) if not part.unit_stated else part, [], ()
+
+
+def _thinkable(unit: UnitName, old: Landmarks, part: Part) -> list[UnitName]:
+    """Units in which the new part is about as large as the old one, the likeliest first; the old one's own at least."""
+    low, high = part.mesh.bounds
+    size = float(np.linalg.norm(high - low)) / part.mm_per_unit
+    off = {name: abs(np.log(max(size * MM_PER[name], 1e-12) / max(old.size, 1e-12))) for name in get_args(UnitName)}
+    near = sorted((name for name in off if off[name] <= np.log(LIKE_SIZE)), key=lambda n: (off[n], n != unit))
+    return near or [unit]
+
+
+def _fresh(job: Job, part: Part, motion: Motion | None) -> Job:
+    """The job on the new part without its rows: its print pose is kept, however the new file turns the part."""
+    turn = np.eye(3) if motion is None else motion.matrix[:3, :3]
+    rotation = job.pose.matrix[:3, :3] @ turn.T
+    filed = np.abs(rotation - np.eye(3)).max() < SAME_TURN and not job.pose.matrix[:2, 3].any()
+    pose = as_filed(part.mesh) if filed else seated(part.mesh, rotation)
+    dismissed = job.dismissed if motion is None or motion.still else tuple(_spot(k, motion) for k in job.dismissed)
+    return replace(job, part=part, pose=pose, rows=(), draft=None, dismissed=dismissed, pieces=(), outcomes=())
+
+
+def _spot(key: str, motion: Motion) -> str:
+    """The lasting name of a weak spot where it is now: its kind and its place in the file."""
+    match = _SPOT_KEY.match(key)
+    if match is None:
+        return key
+    kind, *place, twin = match.groups()
+    x = motion.matrix[:3, :3] @ np.array([float(p) for p in place]) + motion.matrix[:3, 3]
+    there = ",".join(f"{round(float(c) * 2) / 2 + 0.0:g}" for c in x)
+    return f"{kind}@{there}{twin or ''}"
+
+
+def _motion_words(motion: Motion) -> tuple[str, ...]:
+    share = f"{100 * motion.share:.0f} % of its edges are found again within {motion.residual:.2f} mm"
+    if motion.still:
+        return (f"The part lies where it lay; {share}.",)
+    turn = np.degrees(np.arccos(np.clip((np.trace(motion.matrix[:3, :3]) - 1) / 2, -1, 1)))
+    x, y, z = motion.matrix[:3, 3]
+    turned = f"turned by {turn:.1f}° and " if turn > 0.05 else ""
+    return (f"The part lies elsewhere in its file, {turned}shifted by ({x:.2f}, {y:.2f}, {z:.2f}) mm; {share}. "
+            "The job keeps its print pose.",)  # fmt: skip
+
+
+def _let_go(job: Job) -> tuple[str, ...]:
+    out = []
+    if job.draft is not None:
+        out.append("The row in hand was let go: it had not been added.")
+    if job.pieces:
+        out.append("What you said about pieces was let go: they are counted anew.")
+    return tuple(out)
