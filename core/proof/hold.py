@@ -26,6 +26,8 @@ LONG_SHARE: Final = 2.0
 TIP_WARN: Final = 10.0
 #: How the ledge's wall is felt: step along and across, how far across, how deep beside it counts as free, mm.
 _STEP, _ACROSS, _REACH, _BESIDE = 0.5, 0.1, 4.0, 0.4
+#: Just below an edge, how far an underside is followed past the end of a picked stretch, and within what height, mm.
+_BELOW, _RUNS_ON, _SAME_LEVEL = 0.05, 3.0, 0.3
 #: What lies this near to the bed belongs to the footprint, mm.
 _ON_BED: Final = 0.02
 
@@ -111,7 +113,8 @@ def hold(near: Near, plan: RowPlan) -> Hold:
 def _held_beyond(near: Near) -> tuple[bool, bool]:
     """Whether something stands under the edge's line just beyond its two ends.
 
-    An edge that goes on past the span counts as held: its own hold is another matter.
+    An edge that goes on past the span counts as held: its own hold is another matter. A picked stretch that the
+    underside goes on from counts as held when that meets something within a few millimetres.
     """
     st, span = near.span.stations, near.span
     out = []
@@ -121,9 +124,20 @@ def _held_beyond(near: Near) -> tuple[bool, bool]:
         far = (span.edge_offset if end == 0 else span.edge_length - span.edge_offset - span.length) + 0.3
         middle = st.axis[end] + st.across[end] * (st.lo[end] + st.hi[end]) / 2
         points = middle + way * np.array([0.3, far, far + 0.3])[:, None]
-        floor, ceiling = near.columns.air_around(points, np.full(3, st.edge[end].min() - 0.05))
-        out.append(bool(np.isnan(floor).any()) or (not ends_here and bool(np.isfinite(ceiling).all())))
+        level = float(st.edge[end].min())
+        floor, ceiling = near.columns.air_around(points, np.full(3, level - _BELOW))
+        held = bool(np.isnan(floor).any()) or (not ends_here and bool(np.isfinite(ceiling).all()))
+        out.append(held or _meets(near, middle + way * far, way, level))
     return out[0], out[1]
+
+
+def _meets(near: Near, start: F64, way: F64, level: float) -> bool:
+    """Whether an underside at ``level`` (gap frame, mm) runs on from a plan point until it meets material."""
+    steps = np.arange(0.0, _RUNS_ON, _ACROSS)
+    points = start + way * steps[:, None]
+    floor, ceiling = near.columns.air_around(points, np.full(len(points), level - _BELOW))
+    solid = np.flatnonzero(np.isnan(floor))
+    return bool(len(solid)) and bool((np.abs(ceiling[: solid[0]] - level) < _SAME_LEVEL).all())
 
 
 @lru_cache(maxsize=8)

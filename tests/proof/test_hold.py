@@ -3,7 +3,10 @@
 import manifold3d as m3
 import pytest
 
+from core.design.measure_span import measure_span
+from core.design.plan import RowWishes, plan_row
 from core.design.setup import PrintSetup
+from core.geometry.polyline import Polyline
 from core.proof.hold import hold, practice_sag, topple
 from core.proof.near import Near
 
@@ -82,3 +85,23 @@ def test_a_body_that_falls_by_itself(as_mesh, solid_box):
 def test_limits_follow_the_wish(bench):
     plan, _ = held(bench(setup=PrintSetup(clear_bridge=3.0)))
     assert plan.clear_bridge <= 3.0
+
+
+def test_a_picked_stretch_of_an_edge_that_runs_on_to_a_post_is_held(bench):
+    """The beam runs on for 1 mm past either end of the fin and there meets its post; picked is the middle only."""
+    b = bench()
+    mesh = b.mesh
+    z, y = b.ledge + b.gap, -b.strip / 2
+    span = measure_span(mesh, Polyline.of([(0.0, y, z), (b.length, y, z)]), b.setup)
+    found = hold(Near(mesh, span, b.setup), plan_row(span, RowWishes(), b.setup))
+    assert found.free_ends == (0.0, 0.0)
+    assert None not in found.ends
+
+
+def test_a_picked_stretch_in_mid_air_is_not(bench):
+    b = bench()
+    mesh = b.mesh
+    z, y = b.ledge + b.gap, -b.strip / 2
+    span = measure_span(mesh, Polyline.of([(15.0, y, z), (25.0, y, z)]), b.setup)
+    found = hold(Near(mesh, span, b.setup), plan_row(span, RowWishes(), b.setup))
+    assert found.ends == (None, None)
