@@ -8,21 +8,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-import shapely
-
 from core.design.plan import RowWishes, automatic_tip
-from core.design.plan_wall import plan_all_on_look, served_edge
+from core.design.plan_wall import plan_all_on_look, served_edge, strip_width
 from core.design.setup import PrintSetup
-from core.design.surface_lines import line_on_surface
 from core.design.wall import LEAST_FREE, WallPlan, WallWishes
-from core.design.wall_axis import INSET, parallel
+from core.design.wall_axis import INSET
 from core.design.wall_fan import side_by_side
-from core.design.wall_line import MARGIN, Spot, WallLine, area_row, ring_room, wished
+from core.design.wall_line import MARGIN, Spot, WallLine, area_row
 from core.design.wall_look import look_for_wall
 from core.errors import SnapcombError, SpanProblem
 from core.geometry.mesh import Mesh
-from core.geometry.polyline import Polyline
 from core.geometry.regions import EMPTY, Region, united
 from core.geometry.slicing import slice_layers
 
@@ -44,11 +39,11 @@ def lines_for_spot(mesh: Mesh, spot: Spot, setup: PrintSetup, wishes: WallWishes
     """The lines that need a wall each; every one of them can have one. Raises SpanProblem when none can."""
     wanted = wishes or WallWishes()
     under, underside = around_underside(mesh, spot, setup)
-    region = Region.filled(list(spot.region)).grown(setup.advance + MARGIN) & underside
+    region = united([p.region for p in spot.pieces]).grown(setup.advance + MARGIN) & underside
+    if spot.kind == "slope":
+        _vet_slope(mesh, spot, setup)
     if spot.kind == "slope" or _within(region, LEAST_FREE + setup.free_overhang):
         found = [WallLine(spot.path, wanted, RowWishes())]
-    elif spot.path.closed:
-        found = _around(mesh, spot, region, setup, wanted)
     elif spot.kind == "cantilever" and _within(region, INSET + automatic_tip(setup) + setup.clear_bridge):
         found = [WallLine(spot.path, wanted, area_row(spot.path, "flush", setup))]
     else:
@@ -73,47 +68,25 @@ def _standing(mesh: Mesh, line: WallLine, setup: PrintSetup) -> list[WallLine]:
 
 
 def around_underside(mesh: Mesh, spot: Spot, setup: PrintSetup) -> tuple[Region, Region]:
-    """The part in plan just below a spot's underside, which may hold its rim, and just above it."""
+    """The part in plan just below a spot's underside, which may hold its rim, and just above all of it."""
     z, half = spot.z, setup.layer_height / 2
-    low, high = slice_layers(mesh, [max(z - half, half / 2), z + half]).regions
+    rise = (spot.layers[1] - spot.layers[0]) * setup.layer_height
+    low, high = slice_layers(mesh, [max(z - half, half / 2), z + half + rise]).regions
     return (low if z > half else EMPTY), high
+
+
+def _vet_slope(mesh: Mesh, spot: Spot, setup: PrintSetup) -> None:
+    """Raise SpanProblem for an underside so steep that no tooth can stand under it."""
+    if strip_width(look_for_wall(mesh, spot.path), setup) < setup.line_width:
+        raise SpanProblem(
+            "This underside rests on itself layer by layer, and it is too steep for teeth to meet it.",
+            "Turn the part, or call the place fine as it is.",
+        )
 
 
 def _within(region: Region, width: float) -> bool:
     """Whether a region is nowhere wider than ``width`` (mm)."""
     return region.empty or region.grown(-width / 2).empty
-
-
-def _around(mesh: Mesh, spot: Spot, region: Region, setup: PrintSetup, wishes: WallWishes) -> list[WallLine]:
-    """Walls one within the other below a ring or a disc: along its closed edge, then parallels of that."""
-    tooth = automatic_tip(setup)
-    plan = Polyline.of(spot.path.array * [1, 1, 0], True)
-    ring = shapely.Polygon(plan.array[:, :2])
-    inward = 1.0 if region.shape.intersects(ring.buffer(-0.5)) and region.shape.intersection(ring).area > (
-        0.5 * region.area) else -1.0  # fmt: skip
-    side = inward if shapely.LinearRing(plan.array[:, :2]).is_ccw else -inward
-    out = [WallLine(spot.path, replace(wishes, room=ring_room(setup)), area_row(spot.path, "flush", setup))]
-    at = INSET + tooth
-    left = region
-    while True:
-        reached = united([_band(ring, at + setup.clear_bridge, inward)])
-        left = region - reached
-        if left.grown(-0.3).empty:
-            return out
-        at += setup.clear_bridge + tooth / 2
-        try:
-            line = parallel(plan, at * side)
-            laid = line_on_surface(mesh, np.column_stack([line.array[:, :2], np.full(len(line.points), spot.z)]), True)
-        except SnapcombError:
-            return out
-        out.append(wished(laid, False, setup, wishes, ring_room(setup)))
-        at += tooth / 2
-
-
-def _band(ring: shapely.Polygon, width: float, inward: float) -> Region:
-    """What lies within ``width`` of a closed edge on its inner (or outer) side."""
-    other = shapely.buffer(ring, -inward * width)
-    return Region.of(shapely.difference(ring, other) if inward > 0 else shapely.difference(other, ring))
 
 
 def block_volume(spot: Spot) -> float:

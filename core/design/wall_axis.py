@@ -88,7 +88,10 @@ def _usual(look: WallLook, rise: float) -> tuple[float, float]:
 
     An end within a step of the edge is the edge itself.
     """
-    lo, hi = (float(np.nanmedian(e)) for e in look.shared(rise))
+    los, his = (e[np.isfinite(e)] for e in look.shared(rise))
+    if not len(los):
+        return 0.0, 0.0
+    lo, hi = float(np.median(los)), float(np.median(his))
     return (0.0 if abs(lo) < 1.5 * STEP else lo), (0.0 if abs(hi) < 1.5 * STEP else hi)
 
 

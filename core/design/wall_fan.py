@@ -64,13 +64,16 @@ def side_by_side(
 
     rim = rim_points(region)
     is_held = held(rim)
-    fans = [_fan(way, rim, is_held, setup) for way in _directions(spot, region)]
-    best = min(fans, key=lambda f: (f.count, -_free_first(f, rim, is_held)))
+    straight, slanting = _directions(spot, region)
+    best = _best([_fan(way, rim, is_held, setup) for way in straight], rim, is_held)
+    other = _best([_fan(way, rim, is_held, setup) for way in slanting], rim, is_held)
+    best = other if other.count < best.count else best
     thickness = wall_lines(wishes, setup, math.inf, braced=False) * setup.line_width
     room = max((best.apart - thickness) / 2 - SHARED, 0.0) if best.count > 1 else None
     rims = [sign for sign, free in zip((-1.0, 1.0), best.rims, strict=True) if free]
     edges = [line for sign in rims for line in _rim_lines(mesh, spot, region, best.way, held, sign)]
-    lines = [line for v in best.inner for line in _lines_at(mesh, spot, region, best.way, v, setup)]
+    room_left = _between(region, edges, setup)
+    lines = [line for v in best.inner for line in _lines_at(mesh, spot, room_left, best.way, v)]
     return [
         *(wished(line, True, setup, wishes, room) for line in edges),
         *(wished(line, False, setup, wishes, room) for line in lines),
@@ -78,16 +81,23 @@ def side_by_side(
     ]
 
 
-def _directions(spot: Spot, region: Region) -> F64:
-    """Unit directions (d, 2): of the spot's path, of the tightest box, and a fan."""
+def _best(fans: list[_Fan], rim: F64, held: Bool) -> _Fan:
+    return min(fans, key=lambda f: (f.count, -_free_first(f, rim, held)))
+
+
+def _directions(spot: Spot, region: Region) -> tuple[F64, F64]:
+    """Unit directions (d, 2): those of the spot's path and of the tightest box, then a fan of others.
+
+    Walls across the lie of an underside would meet it at ever other heights, so they must save something.
+    """
     chord = spot.path.array[-1, :2] - spot.path.array[0, :2]
     box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(region.shape))
     sides = [box[1] - box[0], box[2] - box[1]] if len(box) > 2 else []
     base = [w for w in (chord, *sides) if np.linalg.norm(w) > 1e-6] or [np.array([1.0, 0.0])]
     first = math.atan2(base[0][1], base[0][0])
     angle = [math.atan2(w[1], w[0]) for w in base] + [first + math.pi / 2]
-    angle += [first + math.pi * i / DIRECTIONS for i in range(1, DIRECTIONS)]
-    return np.column_stack([np.cos(angle), np.sin(angle)])
+    fan = [first + math.pi * i / DIRECTIONS for i in range(1, DIRECTIONS)]
+    return np.column_stack([np.cos(angle), np.sin(angle)]), np.column_stack([np.cos(fan), np.sin(fan)])
 
 
 def _fan(way: F64, rim: F64, held: Bool, setup: PrintSetup) -> _Fan:
@@ -142,13 +152,15 @@ def _stretch(mesh: Mesh, ring: Polyline, start: float, stop: float) -> Polyline 
     return on_underside(mesh, cut(ring, start, stop).array) if stop - start >= LEAST_RUN else None
 
 
-def _lines_at(mesh: Mesh, spot: Spot, region: Region, way: F64, v: float, setup: PrintSetup) -> list[Polyline]:
+def _lines_at(mesh: Mesh, spot: Spot, region: Region, way: F64, v: float) -> list[Polyline]:
     """The line at ``v`` across, clipped to what hangs and laid onto the underside."""
     square = np.array([-way[1], way[0]])
+    if region.empty:
+        return []
     u = np.concatenate(region.outlines) @ way
     ray = shapely.LineString([square * v + way * (u.min() - 1.0), square * v + way * (u.max() + 1.0)])
     out = []
-    for part in shapely.get_parts(shapely.intersection(ray, _between_holes(region, setup).shape)):
+    for part in shapely.get_parts(shapely.intersection(ray, region.shape)):
         if part.length >= LEAST_RUN:
             ends = shapely.get_coordinates(part)
             line = on_underside(mesh, np.column_stack([ends, np.full(len(ends), spot.z)]))
@@ -156,13 +168,16 @@ def _lines_at(mesh: Mesh, spot: Spot, region: Region, way: F64, v: float, setup:
     return out
 
 
-def _between_holes(region: Region, setup: PrintSetup) -> Region:
-    """What hangs, without the surroundings of holes that get a ring of teeth of their own."""
+def _between(region: Region, edges: list[Polyline], setup: PrintSetup) -> Region:
+    """What hangs, without the surroundings of rims and holes that get teeth of their own."""
     out = region.grown(-MARGIN)
+    away = INSET + 1.5 * automatic_tip(setup) + HOLE_AIR
+    for line in edges:
+        out = out - Region.of(shapely.buffer(shapely.LineString(line.array[:, :2]), away, cap_style="flat"))
     for ring in region.outlines:
         hole = Region.filled([ring[::-1]])
         if not shapely.LinearRing(ring).is_ccw and not hole.grown(-setup.free_overhang).empty:
-            out = out - hole.grown(INSET + 1.5 * automatic_tip(setup) + HOLE_AIR)
+            out = out - hole.grown(away)
     return out
 
 

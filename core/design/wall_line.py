@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Protocol
 
@@ -28,6 +29,14 @@ SAGITTA: Final = 0.1
 MARGIN: Final = 0.05
 
 
+class Hanging(Protocol):
+    """What hangs in one layer."""
+
+    @property
+    def region(self) -> Region:
+        """In plan, mm."""
+
+
 class Spot(Protocol):
     """What is needed of a weak spot."""
 
@@ -46,6 +55,14 @@ class Spot(Protocol):
     @property
     def region(self) -> tuple[F64, ...]:
         """Outlines of what hangs in its first layer, (k, 2) mm each."""
+
+    @property
+    def layers(self) -> tuple[int, int]:
+        """Its first and last layer."""
+
+    @property
+    def pieces(self) -> Sequence[Hanging]:
+        """What hangs in each of its layers."""
 
 
 @dataclass(frozen=True)
