@@ -25,11 +25,12 @@ from core.design.wall import (
     wall_gap,
     wall_lines,
 )
-from core.design.wall_axis import Profile, corners, cut, end_room, profile, runs, stations, usable, wall_shift
+from core.design.wall_axis import Profile, corners, end_room, profile, runs, stations, usable, wall_shift
 from core.design.wall_layout import BAR, SLIT, break_lines, break_places, feet, needs_ribs, rib, rib_places, windows
 from core.design.wall_look import ON_BED, WallLook, look_for_wall
 from core.errors import SpanProblem
 from core.geometry.mesh import F64, Bool, Mesh, frozen
+from core.geometry.parallel import cut
 from core.geometry.polyline import Polyline
 
 #: A plan that bulges from its chord by this many thicknesses braces itself; from memory.

@@ -16,7 +16,7 @@ from shapely.ops import substring
 from core.design.wall import Rib, WallPlan
 from core.design.wall_sheet import Sheet, Stretch, faces, sheet_mesh
 from core.errors import MeshProblem
-from core.geometry.mesh import F64, I64, Bool, Mesh, cross
+from core.geometry.mesh import F64, I64, Bool, Mesh
 from core.geometry.prisms import body_of, layers_of, less_slabs, prism, together
 from core.geometry.regions import EMPTY, Region, united
 from core.geometry.slicing import slice_layers
@@ -240,9 +240,3 @@ def _grown(mesh: Mesh, plan: WallPlan, whole: Mesh, first: int, last: int, reach
                 some.append(region.grown(math.sqrt(reach**2 - d**2), 0.01))
         out.append(united(some) if some else EMPTY)
     return out
-
-
-def wall_volume(mesh: Mesh) -> float:
-    """Volume of a closed wall, mm³ (divergence theorem)."""
-    corner = mesh.corners - mesh.bounds[0]
-    return float(np.einsum("ij,ij->", corner[:, 0], cross(corner[:, 1], corner[:, 2])) / 6)

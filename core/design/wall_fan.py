@@ -16,9 +16,10 @@ import shapely
 from core.design.plan import automatic_tip
 from core.design.setup import PrintSetup
 from core.design.wall import LEAST_BRACED, WallWishes, wall_lines
-from core.design.wall_axis import INSET, LEAST_RUN, cut
+from core.design.wall_axis import INSET, LEAST_RUN
 from core.design.wall_line import MARGIN, Spot, WallLine, area_row, on_underside, rim_points, ring_room, wished
 from core.geometry.mesh import F64, Bool, Mesh
+from core.geometry.parallel import cut
 from core.geometry.polyline import Polyline
 from core.geometry.regions import Region
 

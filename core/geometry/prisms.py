@@ -10,14 +10,12 @@ from collections.abc import Sequence
 import numpy as np
 from manifold3d import Manifold, OpType
 
-from core.geometry.mesh import F64, Mesh
+from core.geometry.mesh import Mesh
 from core.geometry.regions import Region
 from core.geometry.solids import mesh_of, solid_of
 
 #: Corners nearer to each other than this are drawn together, mm: below what a file in single precision tells apart.
 SETTLE = 5e-4
-#: Crumbs smaller than this, mm³, and than this share of the largest body are no bodies.
-CRUMB, CRUMB_SHARE = 0.01, 0.02
 
 
 def prism(region: Region, low: float, high: float) -> Mesh:
@@ -58,17 +56,3 @@ def body_of(mesh: Mesh) -> Mesh:
     if not parts:
         return Mesh(np.zeros((0, 3)), np.zeros((0, 3), np.int32))
     return mesh_of(max(parts, key=lambda p: p.volume()), np.zeros(3))
-
-
-def bodies_of(mesh: Mesh) -> list[Mesh]:
-    """The separate bodies of a closed mesh, crumbs left out, largest first."""
-    parts = solid_of(mesh, np.zeros(3)).decompose() if len(mesh.triangles) else []
-    most = max((p.volume() for p in parts), default=0.0)
-    real = [p for p in parts if p.volume() > max(CRUMB, CRUMB_SHARE * most)]
-    return [mesh_of(p, np.zeros(3)) for p in sorted(real, key=lambda p: -p.volume())]
-
-
-def centred(region: Region) -> F64:
-    """Middle of the box of a region, (2,) mm."""
-    x0, y0, x1, y1 = region.bounds
-    return np.array([(x0 + x1) / 2, (y0 + y1) / 2])
