@@ -34,26 +34,26 @@ CODES: Final[dict[str, str]] = {
 }
 
 
-#: Wishes that are counts, and wishes that are lists which a remedy empties.
+#: Wishes that are counts.
 COUNTS: Final = ("teeth", "air_layers")
-LISTS: Final = ("left_out", "moved")
 
 
 class Remedy(NamedTuple):
     """A cure by one click: what the button says, which wish of the row it sets, and to what (mm, or a count).
 
-    For ``left_out`` the value says nothing: every tooth that was left out is put back.
+    ``left_out`` takes ``numbers``, all teeth that are left out then; without any, every tooth is put back.
     """
 
     text: str
     field: str
     value: float
+    numbers: tuple[int, ...] = ()
 
     @property
     def wish(self) -> dict[str, float | tuple[int, ...]]:
         """The figure that it sets among the wishes of a row."""
-        if self.field in LISTS:
-            return {self.field: ()}
+        if self.field == "left_out":
+            return {self.field: self.numbers}
         return {self.field: round(self.value) if self.field in COUNTS else self.value}
 
 

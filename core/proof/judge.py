@@ -46,6 +46,15 @@ class Case:
         """The place of the tooth with the greatest figure."""
         return self.place(int(np.argmax(badness)))
 
+    def without(self, which: Bool) -> Remedy | None:
+        """The row without these teeth (n,), where others are left to it."""
+        count = int(np.sum(which))
+        if not 0 < count < self.plan.teeth:
+            return None
+        kept = {n for n, bad in zip(self.plan.numbers, which, strict=True) if not bad}
+        gone = tuple(n for n in range(self.plan.teeth + self.plan.left_out) if n not in kept)
+        return Remedy("Leave it out" if count == 1 else f"Leave out those {count}", "left_out", float(count), gone)
+
     def of_all(self, which: Bool) -> str:
         """“every tooth”, “1 of 9 teeth” …"""
         count, all_of = int(np.sum(which)), self.plan.teeth
@@ -146,7 +155,8 @@ def _no_path(case: Case, survival: Survival) -> list[Finding]:
         "there. Move or leave out those teeth."
     )
     level: Level = "stop" if nothing.all() else "warn"
-    return [Finding("no_path", level, text, float(nothing.sum()), 0.0, CALCULATED, case.worst(nothing.astype(float)))]
+    place, remedy = case.worst(nothing.astype(float)), case.without(nothing)
+    return [Finding("no_path", level, text, float(nothing.sum()), 0.0, CALCULATED, place, remedy)]
 
 
 def _air(case: Case) -> list[Finding]:
@@ -206,16 +216,23 @@ def _feet(case: Case, found: Clearance) -> list[Finding]:
     worst = float(found.off_ledge.max())
     if worst <= BESIDE_WARN:
         return []
-    plan, over = case.plan, found.off_ledge > BESIDE_WARN
-    if found.off_ledge_along or _down(case.near.span.width) >= plan.thickness:
-        need = _up((plan.foot - plan.tip) / 2)
-        remedy = Remedy(f"Keep {need:.2f} mm from the ends", "end_clearance", need)
-    else:
-        need = _down(case.near.span.width)
-        remedy = Remedy(f"Make them {need:.2f} mm thick", "thickness", need)
+    over = found.off_ledge > BESIDE_WARN
+    remedy = _onto_the_ledge(case, found, over)
     text = f"The foot of {case.of_all(over)} hangs over the ledge, by up to {100 * worst:.0f} % of its area."
     level: Level = "stop" if worst > BESIDE_STOP else "warn"
     return [Finding("off_ledge", level, text, worst, BESIDE_WARN, MEMORY, case.worst(found.off_ledge), remedy)]
+
+
+def _onto_the_ledge(case: Case, found: Clearance, over: Bool) -> Remedy | None:
+    """Teeth that miss the ledge left out, the row begun farther in, or the teeth made thinner."""
+    plan = case.plan
+    if (found.off_ledge[over] > BESIDE_STOP).all():
+        return case.without(over)
+    room = _down(case.near.span.width)
+    if not found.off_ledge_along and room < plan.thickness:
+        return Remedy(f"Make them {room:.2f} mm thick", "thickness", room)
+    need = _up((plan.foot - plan.tip) / 2)
+    return Remedy(f"Keep {need:.2f} mm from the ends", "end_clearance", need) if need > plan.end_clearance else None
 
 
 def _tips(case: Case, found: Clearance) -> list[Finding]:
@@ -225,7 +242,8 @@ def _tips(case: Case, found: Clearance) -> list[Finding]:
     over = found.outside > BESIDE_WARN
     text = f"The tip of {case.of_all(over)} stands beside the part, with up to {100 * worst:.0f} % of its area."
     level: Level = "stop" if worst > BESIDE_STOP else "warn"
-    return [Finding("outside_part", level, text, worst, BESIDE_WARN, MEMORY, case.worst(found.outside))]
+    place, remedy = case.worst(found.outside), case.without(over)
+    return [Finding("outside_part", level, text, worst, BESIDE_WARN, MEMORY, place, remedy)]
 
 
 def _neighbours(case: Case, found: Clearance) -> list[Finding]:
@@ -250,9 +268,9 @@ def _neighbours(case: Case, found: Clearance) -> list[Finding]:
 
 
 def _away_from_wall(case: Case, near: Bool, least: float) -> Remedy | None:
-    """The row begun farther in, when it is its ends that come near a wall."""
-    if case.near.span.closed or near[1:-1].any():
-        return None
+    """The row begun farther in, when it is its ends that come near a wall; else without the teeth that do."""
+    if case.near.span.closed or near[1:-1].any() or case.plan.teeth < 3:
+        return case.without(near)
     need = _up(case.plan.end_clearance + case.near.setup.line_width - max(least, 0.0))
     return Remedy(f"Keep {need:.2f} mm from the ends", "end_clearance", need)
 

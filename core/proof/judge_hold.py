@@ -194,7 +194,8 @@ def _weak_edge(case: Case, roof: F64) -> list[Finding]:
         "match them): the edge may tear when they are pulled. Rock them off, or make the tips smaller."
     )
     source = "calculated from the shear strength"
-    return [Finding("edge_weaker", "warn", text, thinnest, need, source, case.worst(-roof))]
+    remedy = case.without(roof < need)
+    return [Finding("edge_weaker", "warn", text, thinnest, need, source, case.worst(-roof), remedy)]
 
 
 def _locked(case: Case, snap: RowSnap, standing: Sequence[Necks]) -> list[Finding]:

@@ -65,7 +65,7 @@ def test_thin_tips(bench, layer, tip, level, figure):
     (found,) = [f for f in proof.findings if f.code == "tip_thinner_than_line"]
     assert (found.level, found.figure) == (level, figure)
     assert "tip of 0.45 mm would hold it" in found.text
-    assert found.remedy[1:] == ("tip", 0.45)
+    assert found.remedy[1:3] == ("tip", 0.45)
     assert proof.lost_teeth.all()
     assert proof.snap.pull.low == 0
     assert "tip_thinner_than_line" not in codes(cured(b, proof, "tip_thinner_than_line", tip=tip))
@@ -331,3 +331,20 @@ def test_a_row_too_near_to_a_wall_at_its_end_begins_farther_in(bench, solid_box)
     assert codes(proof)["too_close"] == "warn"
     assert "too_close" not in codes(cured(b, proof, "too_close", **wishes))
     assert "off_ledge" not in codes(cured(b, proof, "off_ledge", **wishes))
+
+
+def test_teeth_that_stand_beside_everything_are_left_out(bench, as_mesh, solid_box):
+    b = bench()
+    holed = as_mesh(b.solid() - solid_box((17, -2, 6.5), (23, 2, 30)))  # a stretch of the beam is gone
+    span = measure_span(b.mesh, b.edge(), b.setup)
+
+    def codes_of(**wishes):
+        proof = prove_row(holed, span, plan_row(span, RowWishes(**wishes), b.setup), b.setup)
+        return proof, codes(proof)
+
+    proof, found = codes_of()
+    assert found["outside_part"] == "stop"
+    remedy = next(f for f in proof.findings if f.code == "outside_part").remedy
+    _, after = codes_of(**remedy.wish)
+    assert "outside_part" not in after
+    assert "no_path" not in after

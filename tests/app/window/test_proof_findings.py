@@ -102,7 +102,7 @@ def test_a_finding_is_provoked_and_cured_by_its_button(
     assert banner(window, code) is not None
 
 
-def picked(window: Window, until: Until, chain: int, **wishes: object) -> None:
+def picked(window: Window, until: Until, chain: int, seconds: float = 3.0, **wishes: object) -> None:
     """An edge of the part picked by its number, as a click would, with wishes, proved."""
     job, edges = window.bench.job, window.bench.results.edges
     assert job is not None
@@ -110,7 +110,7 @@ def picked(window: Window, until: Until, chain: int, **wishes: object) -> None:
     feature = int(np.flatnonzero(edges.chain_of == chain)[0])
     pick = Pick(edges.chain(feature).polyline(job.part.mesh.vertices))
     window.store.apply("Pick", lambda j: pick_edge(j, pick))
-    until(lambda: window.bench.draft_design() is not None)
+    until(lambda: window.bench.draft_design() is not None, seconds)
     window.bench.wish("Some wishes", **wishes)
     window.sheet.unfold(PROOF)
     until(lambda: settled(window))
@@ -145,6 +145,47 @@ def test_a_row_up_to_the_very_end_of_an_edge_is_told_and_cured(opened: Opened, u
     click(found.buttons[REMEDY])
     until(lambda: settled(window))
     assert banner(window, "past_end_of_edge") is None
+
+
+@pytest.mark.parametrize(
+    ("sample", "code", "low", "high"),
+    [("rain_hood", "outside_part", 18.0, 18.5), ("rain_hood", "no_path", 18.0, 18.5),
+     ("busy_panel", "edge_weaker", 10.5, 11.0)],
+)  # fmt: skip
+def test_a_row_on_an_unfit_edge_is_told_and_its_bad_teeth_left_out(
+    opened: Opened, until: Until, sample: str, code: str, low: float, high: float
+) -> None:
+    """Short edges of louvres and lettering, where part of a row has nothing above it or only a skin."""
+    window = opened(sample_path(sample))
+    for chain in chains(window, low, high):
+        try:
+            picked(window, until, chain)
+        except AssertionError:
+            continue  # no row can stand there at all
+        found = banner(window, code)
+        if found is not None and REMEDY in found.buttons:
+            click(found.buttons[REMEDY])
+            until(lambda: settled(window))
+            assert banner(window, code) is None
+            return
+    pytest.fail("no such edge")
+
+
+def test_a_slender_wall_is_told_and_a_stouter_edge_cures_it(opened: Opened, until: Until) -> None:
+    window = opened(sample_path("sloping_hood"))
+    found = None
+    for chain in chains(window, 1.5, 1.7):
+        try:
+            picked(window, until, chain)
+        except AssertionError:
+            continue
+        found = banner(window, "wall_slender")
+        if found is not None:
+            break
+    assert found is not None
+    assert found.finding.figure > 15  # height over thickness, common practice
+    window.bench.take_gap(window.bench.open_gaps()[0].id)
+    until(lambda: settled(window) and banner(window, "wall_slender") is None)
 
 
 def test_soft_material_is_cut_and_another_one_cures_it(in_hand: Callable[..., Window], until: Until) -> None:
