@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+import core
 from app.language import install, said
 from app.language.sentences import Speaker, sentences
 from app.language.translator import LANGUAGES
@@ -25,7 +26,7 @@ from core.job.pipeline import Pipeline
 from core.proof.prove import prove_row
 from samples import sample_path
 
-ROOT = Path(__file__).resolve().parents[3]
+ROOT = Path(core.__file__).resolve().parents[1]  # the packages as installed
 _PLACES = re.compile(r"\{\d+\}")
 WISHES = (
     RowWishes(), RowWishes(tip=0.3), RowWishes(teeth=3), RowWishes(tip=1.2, foot=2.5), RowWishes(teeth=200),
