@@ -43,6 +43,7 @@ class SetupDialog(SheetDialog):
         self.boxes, self.choices = self.figures.boxes, self.figures.choices
         self.setMinimumWidth(680)
         bench.refreshed.connect(self.refresh)
+        bench.setup_changed.connect(self.refresh)  # without a job nothing else would tell
         self.refresh()
 
     def _names(self) -> QWidget:

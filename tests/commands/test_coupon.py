@@ -35,3 +35,17 @@ def test_the_text_tells_how_to_use_it_and_to_protect_the_eyes(tmp_path: Path) ->
 def test_another_ending_is_bad_usage(tmp_path: Path) -> None:
     assert snapcomb("coupon", "-o", tmp_path / "c.obj").code == 2
     assert os.listdir(tmp_path) == []
+
+
+def test_inspect_finds_in_the_coupon_exactly_the_rows_that_it_was_built_with(tmp_path: Path) -> None:
+    out = tmp_path / "coupon.stl"
+    built = snapcomb("coupon", "-o", out, "--json").json["rows"]
+    found = snapcomb("inspect", out, "--json").json["rows"]
+
+    def figures(rows: list[dict[str, float]]) -> list[tuple[float, ...]]:
+        return sorted((r["teeth"], *(round(r[n], 2) for n in ("tip_mm", "thickness_mm", "foot_mm"))) for r in rows)
+
+    assert figures(found) == figures(built)
+    assert all(r["direction"] == "up" for r in found)
+    heights = sorted(r["height_mm"] for r in found)
+    assert heights == pytest.approx(sorted(r["height_mm"] for r in built), abs=0.01)
