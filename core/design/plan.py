@@ -311,25 +311,63 @@ def _free_run(run: _Run, wishes: RowWishes, tip: float, foot: float, limit: floa
 
 
 def _between(span: Span, runs: list[_Run], wishes: RowWishes, tip: float, limit: float) -> tuple[F64, float]:
-    """New teeth between those that are there, so that no clear bridge is longer than allowed."""
+    """New teeth between those that are there: as many as wished, or so many that no clear bridge is too long."""
+    lengths = np.array([run.stop - run.start for run in runs])
+    if wishes.teeth is not None:
+        counts = _shared_out(wishes.teeth, lengths, tip)
+    elif wishes.pitch is not None:
+        counts = [_count_at_pitch(x, sum(r.held), tip, wishes.pitch) for x, r in zip(lengths, runs, strict=True)]
+    else:
+        beyond = (_end_of(run, span, wishes) for run in runs)
+        counts = [
+            _count_between(x, sum(run.held), tip, limit, b) for x, run, b in zip(lengths, runs, beyond, strict=True)
+        ]
     centres: list[float] = []
-    clear_used = []
-    for run in runs:
-        length = run.stop - run.start
-        held = sum(run.held)
-        count = _count_between(length, held, tip, limit, _end_of(run, span, wishes))
+    steps = []
+    for run, length, count in zip(runs, lengths, counts, strict=True):
         if length < tip or count == 0:
             continue
-        gaps = count + held - 1
-        clear = (length - count * tip) / gaps if gaps else 0.0
-        first = run.start + (clear if run.held[0] else 0.0) + tip / 2
-        centres += [first + k * (clear + tip) for k in range(count)]
-        clear_used.append(clear)
+        gaps = count + sum(run.held) - 1
+        step = wishes.pitch or ((length - count * tip) / gaps + tip if gaps else tip)
+        _vet_run(count, step, length, tip)
+        if wishes.pitch is not None:
+            first = (run.start + run.stop) / 2 - (count - 1) / 2 * step
+        else:
+            first = run.start + (step - tip if run.held[0] else 0.0) + tip / 2
+        centres += [first + k * step for k in range(count)]
+        steps.append(step)
     if not centres:
         raise PlanRefused(
             "The teeth that are there leave no bridge longer than allowed.", "No new teeth are needed.", "teeth", 0.0
         )
-    return np.array(centres), (max(clear_used) + tip if clear_used else tip)
+    return np.array(centres), max(steps)
+
+
+def _shared_out(teeth: int, lengths: F64, tip: float) -> list[int]:
+    """A wished number of teeth over runs by their length, largest remainders first."""
+    usable = np.where(lengths >= tip, lengths, 0.0)
+    share = teeth * usable / max(float(usable.sum()), 1e-12)
+    counts = np.floor(share + 1e-9).astype(int)
+    for i in np.argsort(counts - share, kind="stable")[: teeth - int(counts.sum())]:
+        counts[i] += 1
+    return [int(c) for c in counts]
+
+
+def _count_at_pitch(length: float, held: int, tip: float, pitch: float) -> int:
+    """How many teeth at a wished pitch a run of ``length`` mm takes, held at ``held`` of its ends."""
+    if held == 2:
+        return max(0, math.floor((length + tip) / pitch + 1e-9) - 1)
+    return max(0, math.floor((length - tip) / pitch + 1e-9) + (1 if held == 0 else 0))
+
+
+def _vet_run(count: int, step: float, length: float, tip: float) -> None:
+    """Refuse teeth that would stand in each other or do not fit between those that are there."""
+    if (count - 1) * step + tip > length + 1e-6 or (count > 1 and step < tip):
+        fits = max(int(length // max(tip, 1e-9)), 0)
+        raise PlanRefused(
+            f"{count} teeth do not fit between those that are there: {length:.2f} mm are free.",
+            f"At most {fits} fit there.", "teeth", float(fits),
+        )  # fmt: skip
 
 
 def _end_of(run: _Run, span: Span, wishes: RowWishes) -> float:

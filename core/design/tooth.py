@@ -24,7 +24,7 @@ KINK = 0.02
 #: An arc is replaced by chords that stay this close to it, mm.
 ARC_TOLERANCE = 0.002
 #: A flank that runs flatter than this (mm along per mm up) is stopped inside the gap instead of being carried on.
-FLAT = 3.0
+FLAT = 8.0
 #: The least a tip keeps of its width above the edge plane, as a fraction.
 LEAST_TOP = 0.3
 

@@ -125,6 +125,21 @@ def test_between_standing_teeth_only_what_is_needed_is_added(forty: Span) -> Non
     assert plan.teeth == 2 * math.ceil((18.5 - 5) / (5 + 0.45))  # 18.5 and 18.0 are bridged by as many
 
 
+def test_a_set_count_and_a_set_pitch_are_kept_between_standing_teeth(forty: Span) -> None:
+    ends = ((0.0, 0.5), (39.5, 40.0))
+    by_count = plan_row(forty, RowWishes(teeth=11), SETUP, standing=ends)
+    assert by_count.teeth == 11
+    np.testing.assert_allclose(np.diff(by_count.centres), by_count.pitch)
+    assert by_count.centres[0] - 0.5 - by_count.tip / 2 == pytest.approx(by_count.pitch - by_count.tip)
+    by_pitch = plan_row(forty, RowWishes(pitch=6.0), SETUP, standing=ends)
+    np.testing.assert_allclose(np.diff(by_pitch.centres), 6.0)
+    with pytest.raises(PlanRefused) as refused:
+        plan_row(forty, RowWishes(teeth=500), SETUP, standing=ends)
+    assert refused.value.field == "teeth"
+    split = plan_row(forty, RowWishes(teeth=6), SETUP, standing=((0.0, 0.5), (12.0, 12.5), (39.5, 40.0)))
+    assert (np.sum(split.centres < 12), np.sum(split.centres > 12)) == (2, 4)
+
+
 def test_enough_standing_teeth_need_no_more(forty: Span) -> None:
     standing = tuple((float(x), x + 0.5) for x in np.arange(1, 39.5, 4))
     with pytest.raises(PlanRefused, match="No new teeth"):
