@@ -63,8 +63,9 @@ def fit(
     )  # fmt: skip
     if job is not None and written is not None:
         from core.job.job_file import save_job
+        from core.job.row_again import Figures
 
-        save_job(fitted.job, job)
+        save_job(fitted.job, job, figures={a.design.row.number: Figures.of(a.design.span) for a in fitted.added})
     return report(fitted, written, json=json)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -53,11 +53,13 @@ def write(
     return hand_over(fitted.job, output, pipeline, what=what, replace=replace, choice=choice)
 
 
-def report(fitted: Fitted, written: HandedOver | None, *, json: bool) -> int:
-    """Print what was added and return the exit status."""
+def report(
+    fitted: Fitted, written: HandedOver | None, *, json: bool, more: Mapping[str, Any] | None = None
+) -> int:
+    """Print what was added, in JSON with ``more`` beside it, and return the exit status."""
     from core.job.fit import fitted_json
 
-    data = fitted_json(fitted)
+    data = {**fitted_json(fitted), **(more or {})}
     if json:
         print_json(data)
     else:
@@ -67,7 +69,7 @@ def report(fitted: Fitted, written: HandedOver | None, *, json: bool) -> int:
     if written is not None:
         kept = ", every original facet as it was" if written.lossless else ""
         say(f"Wrote {written.path} ({written.triangles:,} triangles{kept}).")
-    elif not fitted.skipped:
+    elif not fitted.skipped and more is None:
         say("No gap lacks teeth, so nothing was written.")
     else:
         say("No row could be added, so nothing was written.")

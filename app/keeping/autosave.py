@@ -134,7 +134,7 @@ class Keeper(QObject):
     def _write(self, folder: WindowFolder, job: Job, picture: Callable[[], QImage | None] | None) -> None:
         trouble = ""
         try:
-            save_job(job, folder.job)
+            save_job(job, folder.job, remember=False)
             if picture is not None:
                 _save_picture(picture(), folder.picture)
         except SnapcombError as problem:

@@ -33,6 +33,7 @@ from core.job.hand_over import HandedOver, hand_over
 from core.job.holding import Known
 from core.job.job import Frame, Job, Pick, Row, new_job
 from core.job.job_file import is_job_file, load_job, save_job
+from core.job.landmark_record import known_figures
 from core.job.pipeline import RowDesign
 from core.job.propose import propose
 from core.proof.near import Window, sections_in
@@ -57,7 +58,7 @@ def open_file(
 
 def save(context: Context, job: Job, path: Path, places: bool) -> Path:
     """Write a job file."""
-    save_job(job, path, places=places)
+    save_job(job, path, places=places, figures=known_figures(job, context.pipeline))
     return path
 
 

@@ -6,11 +6,13 @@ re-tessellated keeps its landmarks. Frame and unit are those of the mesh they we
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from core.geometry.chains import Chain, FeatureGraph
 from core.geometry.mesh import F64, I64, dot, frozen
@@ -93,6 +95,28 @@ class Landmarks:
         """The points of a chain in order, (k, 3) mm; a closed one repeats its first point."""
         ends = self.ends[self.chain == chain]
         return np.vstack([ends[:, 0], ends[-1:, 1]])
+
+    def few(self, near: Sequence[F64], reach: tuple[float, float], most: int) -> Landmarks:
+        """Whole chains with at most ``most`` runs: those within ``reach[0]`` mm of points (k, 3), then those within
+        ``reach[1]`` mm as far as half of the runs go, then the longest."""
+        count, length = np.bincount(self.chain), np.bincount(self.chain, self.lengths)
+        points = self.samples(1.0)
+        off = np.full(len(count), np.inf)
+        for line in near:
+            away, _ = cKDTree(line).query(points.points, distance_upper_bound=reach[1])
+            np.minimum.at(off, points.chain, away)
+        tier = np.digitize(off, reach)
+        kept, room = np.zeros(0, np.int64), 0
+        for k, share in enumerate((0.8, 0.5, 1.0)):
+            mine = np.flatnonzero(tier == k)
+            mine = mine[np.argsort(off[mine] if k == 0 else -length[mine], kind="stable")]
+            mine = mine[np.cumsum(count[mine]) <= max(share * most - room, 0)]
+            kept, room = np.r_[kept, mine], room + int(count[mine].sum())
+        kept = np.sort(kept)
+        names = np.full(len(count), -1, np.int64)
+        names[kept] = np.arange(len(kept))
+        keep = names[self.chain] >= 0
+        return Landmarks(self.ends[keep], self.normals[keep], names[self.chain[keep]], self.closed[kept])
 
     def scaled(self, factor: float) -> Landmarks:
         """The same landmarks in another unit."""

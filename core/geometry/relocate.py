@@ -7,6 +7,7 @@ the edges that could carry it in the new part have others, and the difference is
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -127,15 +128,17 @@ def find_again(
     return sorted(good, key=lambda f: f.cost)
 
 
-def near_equal(found: list[Found]) -> list[Found]:
+def near_equal(found: Sequence[Found], costs: Sequence[float] | None = None) -> list[Found]:
     """The places among which nobody should choose silently: the best alone where it stands out.
 
-    A line that is where it was stands out, whatever else looks like it.
+    A line that is where it was stands out, whatever else looks like it. ``costs`` (mm) take the place of the places'
+    own when more is known about them.
     """
     if not found or found[0].way <= IN_PLACE:
-        return found[:1]
-    best = found[0].cost
-    return [f for f in found if f.cost <= LIKELY * best + LIKELY_MORE]
+        return list(found[:1])
+    each = [f.cost for f in found] if costs is None else list(costs)
+    most = LIKELY * min(each) + LIKELY_MORE
+    return [f for cost, f in sorted(zip(each, found, strict=True), key=lambda pair: pair[0]) if cost <= most]
 
 
 def _seen(stations: _Stations, samples: Samples, reach: float) -> _Seen:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, Final
 
 import msgspec
+from msgspec.structs import replace as replace_in
 
 from core.errors import BadValue, RefusedFile, SnapcombError, UnreadableFile
 from core.files.guard import DEFAULT, MIB, load, quoted, shown
@@ -24,6 +25,8 @@ from core.files.safe_write import write_safely
 from core.geometry.part import Part
 from core.job.job import Job
 from core.job.job_record import JobRecord, SourceRecord, job_of, job_record
+from core.job.landmark_record import landmark_records, with_figures
+from core.job.row_again import Figures
 
 FORMAT: Final = "snapcomb.job"
 NEWEST: Final = 2
@@ -44,6 +47,8 @@ def _to_version_2(data: Data) -> Data:
 #: What carries a file of version n over to version n + 1. A file older than the newest version goes through all.
 MIGRATIONS: Final[Mapping[int, Callable[[Data], Data]]] = {1: _to_version_2}
 
+#: No figures of rows.
+NONE_KNOWN: Final[Mapping[int, Figures]] = {}
 _NUMBER_LIST: Final = re.compile(r"\[\n\s+([-+\d.eE,\s]+?)\n\s+\]")
 
 
@@ -80,16 +85,22 @@ def is_job_file(path: Path) -> bool:
         return False
 
 
-def save_job(job: Job, path: Path, *, places: bool = True) -> None:
+def save_job(
+    job: Job, path: Path, *, places: bool = True, remember: bool = True, figures: Mapping[int, Figures] = NONE_KNOWN
+) -> None:
     """Write a job; the whole new file or the whole old one.
 
-    ``places`` False leaves out the mesh's place on this machine, for passing the job on. Raises BadValue when the part
-    came from no file or ``path`` is the mesh itself, and WriteFailed.
+    ``places`` False leaves out the mesh's place on this machine, for passing the job on. ``remember`` False leaves out
+    by what the mesh is known in a newer revision; to that belong the ``figures`` of rows by number, as far as they are
+    at hand. Raises BadValue when the part came from no file or ``path`` is the mesh itself, and WriteFailed.
     """
     source = job.part.source
     if source is None:
         raise BadValue("The part came from no file, so a job could not find it again.", "Save the mesh first.")
-    record = job_record(job, _source_record(job.part, path, places), _written_by())
+    source_record = _source_record(job.part, path, places)
+    if remember:
+        source_record = replace_in(source_record, landmarks=landmark_records(job))
+    record = with_figures(job_record(job, source_record, _written_by()), figures)
 
     def check(written: Path) -> None:
         if _record(written.read_bytes()) != record:

@@ -34,10 +34,20 @@ class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A record refuses fields that it does not know, so that a slip of the pen in a hand-edited file is said."""
 
 
+class LandmarkRecord(Record, frozen=True, omit_defaults=True):
+    """A feature edge of the mesh, file mm, with the outward normals left and right of each of its straight runs."""
+
+    points: tuple[Triple, ...]
+    left: tuple[Triple, ...]
+    right: tuple[Triple, ...]
+    closed: bool = False
+
+
 class SourceRecord(Record, frozen=True):
     """The mesh the job was made on. ``relative`` is its place seen from the job file, ``absolute`` on the machine.
 
-    ``choice`` is the word with which a question of the reader was answered.
+    ``choice`` is the word with which a question of the reader was answered. By its ``landmarks`` the mesh is known
+    again in a newer revision, also when it itself is gone.
     """
 
     name: str
@@ -47,6 +57,7 @@ class SourceRecord(Record, frozen=True):
     relative: str = ""
     absolute: str = ""
     choice: str | None = None
+    landmarks: tuple[LandmarkRecord, ...] = ()
 
 
 class RangeRecord(Record, frozen=True):
@@ -130,11 +141,19 @@ class WallRecord(Record, frozen=True, omit_defaults=True):
     room_mm: float | None = None
 
 
+class FiguresRecord(Record, frozen=True):
+    """What a row looked like when the job was saved, to compare with a newer revision of the mesh; mm."""
+
+    direction: Direction
+    length_mm: float
+    gap_mm: tuple[float, float]
+
+
 class RowRecord(Record, frozen=True):
     """A row: the edge and ledge it was picked on (file mm) and what was set for it.
 
     ``gap_direction`` (file frame, from ledge to edge) is there where the gap runs sideways and no ledge was picked.
-    ``wall`` is there where a sacrificial wall is built for the row.
+    ``wall`` is there where a sacrificial wall is built for the row, ``seen`` where its span was known.
     """
 
     number: int
@@ -144,6 +163,7 @@ class RowRecord(Record, frozen=True):
     gap: str = ""
     set: WishesRecord = WishesRecord()
     wall: WallRecord | None = None
+    seen: FiguresRecord | None = None
 
 
 class PieceRecord(Record, frozen=True):

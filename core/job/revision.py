@@ -7,6 +7,7 @@ are told apart. Nothing is chosen silently: what could be one of several places 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final, get_args
 
@@ -18,7 +19,7 @@ from core.geometry.pose import Pose, as_filed, seated
 from core.geometry.register import Motion, registered
 from core.job.job import Job, Row
 from core.job.pipeline import Pipeline
-from core.job.row_again import Carry, RowFound, figures_of, neighbours_of
+from core.job.row_again import Carry, Figures, RowFound, neighbours_of
 from core.units import MM_PER, UnitName
 
 #: How far a row is looked for, as a share of the part's size, and within which limits, mm. From memory.
@@ -45,24 +46,30 @@ class Revision:
         return any(r.status not in ("matched", "moved") for r in self.rows)
 
 
-def carried_over(job: Job, part: Part, pipeline: Pipeline, landmarks: Landmarks | None = None) -> Revision:
+@dataclass(frozen=True, eq=False)
+class Remembered:
+    """What a job file knows of its part when that itself is gone: landmarks (file mm), and figures by row number."""
+
+    landmarks: Landmarks
+    figures: Mapping[int, Figures]
+
+
+def carried_over(job: Job, part: Part, pipeline: Pipeline, remembered: Remembered | None = None) -> Revision:
     """The job carried over to ``part``, a newer revision of its own part.
 
-    ``landmarks`` (old file mm) are those of the old part where that itself is gone; the job may then lie on any part,
-    which is not looked at.
+    Where the old part is gone, ``remembered`` stands for it; the job may then lie on any part, which is not looked at.
     """
-    old = landmarks or job.part.landmarks
+    old = job.part.landmarks if remembered is None else remembered.landmarks
     part, motions, words = _placed(job.part.unit, old, part)
     if not motions:
         lost = "too little of the part is found again to say where it was"
-        known = pipeline if landmarks is None else None
-        gone = tuple(RowFound(r.number, "gone", lost, before=figures_of(job, r, known)) for r in job.rows)
+        gone = tuple(RowFound(r.number, "gone", lost) for r in job.rows)
         return Revision(_fresh(job, part, None), gone, None, words)
     motion = motions[0]
     here = part.landmarks.moved(Pose.of(motion.matrix).inverse.matrix)
     reach = float(np.clip(REACH * old.size, REACH_LEAST, REACH_MOST))
     base = _fresh(job, part, motion)
-    ctx = Carry(job, base, old, here, reach, motions, pipeline, whole=landmarks is None)
+    ctx = Carry(job, base, old, here, reach, motions, pipeline, None if remembered is None else remembered.figures)
     told: dict[int, tuple[Row | None, RowFound]] = {}
     free = []  # rows that follow no edge of the part go where their neighbours went
     for row in job.rows:

@@ -6,7 +6,7 @@ The edge decides: where it is now, whether that is beyond doubt, and then whethe
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -26,6 +26,8 @@ from core.job.pipeline import Pipeline
 Status = Literal["matched", "moved", "changed", "gone", "ambiguous"]
 #: Lengths and gaps that differ by less are the same, mm: half a usual layer and half a line.
 SAME_GAP, SAME_LENGTH = 0.1, 0.2
+#: Places that are looked at more closely, and what a gap counts that differs by a millimetre, mm of way. From memory.
+MOST_PLACES, GAP_COUNTS = 5, 2.0
 #: A row of which less is left, as a share of its length, is gone: what is there is another place. From memory.
 LEAST_LEFT: Final = 0.4
 #: Two lines are one when no point of either is farther from the other, mm.
@@ -40,6 +42,11 @@ class Figures:
     length: float
     low: float
     high: float
+
+    @classmethod
+    def of(cls, span: Span) -> Figures:
+        """The figures of a span."""
+        return cls(span.direction, span.length, *span.gap_range)
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,7 +79,8 @@ def neighbours_of(job: Job, row: Row) -> list[int]:
 @dataclass(frozen=True, eq=False)
 class Carry:
     """What is needed to find rows again: both jobs, the landmarks of both parts in the old file's frame, how far to
-    look, and the motions old → new that do equally well. ``whole`` tells that the old part itself is there."""
+    look, and the motions old → new that do equally well. ``figures`` are those of the rows where the old part itself
+    is gone."""
 
     job: Job
     base: Job
@@ -81,7 +89,16 @@ class Carry:
     reach: float
     motions: Sequence[Motion]
     pipeline: Pipeline
-    whole: bool = True
+    figures: Mapping[int, Figures] | None = None
+
+    @property
+    def whole(self) -> bool:
+        """Whether the old part itself is there to be measured."""
+        return self.figures is None
+
+    def before(self, row: Row) -> Figures | None:
+        """What a row looked like on the old part, as far as that is known."""
+        return figures_of(self.job, row, self.pipeline) if self.figures is None else self.figures.get(row.number)
 
     def edge_found(self, row: Row) -> list[Found] | None:
         """Where the edge of a row may be; None when it follows no edge of the part."""
@@ -126,19 +143,57 @@ class Carry:
 
     def row(self, row: Row, found: list[Found]) -> tuple[Row | None, RowFound]:
         """One row on the new part, or None, and what became of it."""
-        motion, before = self.motions[0], figures_of(self.job, row, self.pipeline if self.whole else None)
+        motion, before = self.motions[0], self.before(row)
         elsewhere = _elsewhere(row.pick.edge, self.motions)
         if elsewhere:
             text = f"the part fits in {len(self.motions)} ways that put this row in different places"
             return None, RowFound(row.number, "ambiguous", text, before=before, choices=elsewhere)
-        likely = near_equal(found)
+        likely = self.likely(row, found, before)
         if not likely:
             return None, RowFound(row.number, "gone", "no edge like its own is left there", before=before)
         if len(likely) > 1:
             lines = tuple(f.line.moved(motion.matrix) for f in likely)
             text = f"{len(likely)} edges are as likely: {' or '.join(_way_words(f, before) for f in likely)}"
             return None, RowFound(row.number, "ambiguous", text, before=before, choices=lines)
-        return _stood_up(self.base, row, likely[0], (motion, before, self.ledge(row)), self.pipeline)
+        return self.stood_up(row, likely[0], before)
+
+    def likely(self, row: Row, found: Sequence[Found], before: Figures | None) -> list[Found]:
+        """The places that the gap speaks for, too: one with no ledge below is none if another has one."""
+        if len(found) < 2 or found[0].way <= IN_PLACE or row.wall is not None:
+            return near_equal(found)
+        rows = [(f, self.stood(row, f, None)) for f in found[:MOST_PLACES]]
+        seen = [(f, figures_of(self.base, again, self.pipeline)) for f, again in rows]
+        there = [(f, after) for f, after in seen if after is not None] or seen
+        costs = [f.cost + GAP_COUNTS * _other_gap(before, after) for f, after in there]
+        return near_equal([f for f, _ in there], costs)
+
+    def stood(self, row: Row, found: Found, ledge: Found | None) -> Row:
+        """The row on an edge that was found, in the new file."""
+        motion, direction = self.motions[0], None
+        if row.pick.gap_direction is not None:
+            x, y, z = motion.matrix[:3, :3] @ np.array(row.pick.gap_direction)
+            direction = (float(x), float(y), float(z))
+        lines = [f if f is None or motion.still else f.moved(motion.matrix)
+                 for f in (found.line, None if ledge is None else ledge.line)]  # fmt: skip
+        assert lines[0] is not None
+        return replace(row, pick=Pick(lines[0], lines[1], direction, row.pick.gap))
+
+    def stood_up(self, row: Row, found: Found, before: Figures | None) -> tuple[Row | None, RowFound]:
+        """The row on its new edge, measured there, and how it differs."""
+        ledge = self.ledge(row)
+        again = self.stood(row, found, ledge)
+        try:
+            after = _measured(self.base, again, self.pipeline)
+        except SnapcombError as problem:
+            words = f"its edge is there, but {problem.what[0].lower()}{problem.what[1:]}".rstrip(".")
+            return None, RowFound(row.number, "gone", words, found.way, found.residual, before)
+        if before is not None and after.length < LEAST_LEFT * before.length:
+            words = f"its edge is there, but only {after.length:.2f} of {before.length:.2f} mm still face a ledge"
+            return None, RowFound(row.number, "gone", words, found.way, found.residual, before, after)
+        lost = row.pick.ledge is not None and ledge is None
+        status, words = _told(found, self.motions[0], before, after, lost)
+        up = float(found.offset[1])
+        return again, RowFound(row.number, status, words, found.way, found.residual, before, after, up)
 
     def ledge(self, row: Row) -> Found | None:
         """The picked ledge in the new part, where one was picked and is found without doubt."""
@@ -171,36 +226,15 @@ def _distance(a: Polyline, b: Polyline) -> float:
     return float(max(apart.min(axis=1).max(), apart.min(axis=0).max()))
 
 
-def _stood_up(
-    base: Job, row: Row, found: Found, known: tuple[Motion, Figures | None, Found | None], pipeline: Pipeline
-) -> tuple[Row | None, RowFound]:
-    """The row on its new edge, measured there, and how it differs."""
-    motion, before, ledge = known
-    direction = None
-    if row.pick.gap_direction is not None:
-        x, y, z = motion.matrix[:3, :3] @ np.array(row.pick.gap_direction)
-        direction = (float(x), float(y), float(z))
-    edge = found.line if motion.still else found.line.moved(motion.matrix)
-    on = None if ledge is None else ledge.line if motion.still else ledge.line.moved(motion.matrix)
-    again = replace(row, pick=Pick(edge, on, direction, row.pick.gap))
-    try:
-        after = _measured(base, again, pipeline)
-    except SnapcombError as problem:
-        words = f"its edge is there, but {problem.what[0].lower()}{problem.what[1:]}"
-        return None, RowFound(row.number, "gone", words.rstrip("."), found.way, found.residual, before)
-    if before is not None and after.length < LEAST_LEFT * before.length:
-        words = f"its edge is there, but only {after.length:.2f} of {before.length:.2f} mm still face a ledge"
-        return None, RowFound(row.number, "gone", words, found.way, found.residual, before, after)
-    lost = row.pick.ledge is not None and ledge is None
-    status, words = _told(found, motion, before, after, lost)
-    up = float(found.offset[1])
-    return again, RowFound(row.number, status, words, found.way, found.residual, before, after, up)
+def _other_gap(before: Figures | None, after: Figures | None) -> float:
+    """How much a gap differs, mm; nothing where either is not known."""
+    if before is None or after is None:
+        return 0.0
+    return max(abs(after.low - before.low), abs(after.high - before.high))
 
 
-def figures_of(job: Job, row: Row, pipeline: Pipeline | None) -> Figures | None:
-    """The figures of a row on its job's part; None without a pipeline or where the row cannot stand."""
-    if pipeline is None:
-        return None
+def figures_of(job: Job, row: Row, pipeline: Pipeline) -> Figures | None:
+    """The figures of a row on its job's part; None where the row cannot stand."""
     try:
         return _measured(job, row, pipeline)
     except SnapcombError:
@@ -209,8 +243,7 @@ def figures_of(job: Job, row: Row, pipeline: Pipeline | None) -> Figures | None:
 
 def _measured(job: Job, row: Row, pipeline: Pipeline) -> Figures:
     """The figures of a row. Raises what measuring or building its wall raises."""
-    span: Span = pipeline.row_span(job, row)
-    return Figures(span.direction, span.length, *span.gap_range)
+    return Figures.of(pipeline.row_span(job, row))
 
 
 def _told(
@@ -231,6 +264,9 @@ def _told(
     if found.way > IN_PLACE:
         out.insert(0, f"its edge went {_way_words(found, before)}")
     if changed:
+        return "changed", "; ".join(out)
+    if before is None:
+        out.append("what its gap was is not known")
         return "changed", "; ".join(out)
     if out or not motion.still:
         return "moved", "; ".join(out) or "moved with the part"

@@ -80,7 +80,7 @@ def test_the_window_does_not_wait_for_the_disk(store: Store, keeper: Keeper, mon
     """While a disk hangs, keeping comes back to the window at once: nothing has been written by then."""
     gate, written = threading.Event(), threading.Event()
 
-    def hanging(job: Job, path: Path) -> None:
+    def hanging(job: Job, path: Path, **_: object) -> None:
         gate.wait(30)
         written.set()
 
@@ -95,7 +95,7 @@ def test_the_window_does_not_wait_for_the_disk(store: Store, keeper: Keeper, mon
 def test_a_full_disk_is_said_once_and_tried_again(
     qtbot: QtBot, store: Store, keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def full(job: Job, path: Path) -> None:
+    def full(job: Job, path: Path, **_: object) -> None:
         raise WriteFailed("The disk is full.", "Free some space.")
 
     said: list[str] = []
