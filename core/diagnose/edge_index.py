@@ -76,7 +76,10 @@ def _gap_below(part: Part, pose: Pose, ends: F64) -> tuple[F64, np.ndarray[tuple
     flat = flat[np.argsort(-length[flat], kind="stable")[:MOST]]
     across = np.column_stack([-step[flat, 1], step[flat, 0]]) / length[flat, None]
     mesh = part.mesh.moved(pose.matrix)
-    columns = Columns.over(mesh, mesh.bounds[0, :2] - 1, mesh.bounds[1, :2] + 1)
+    if not len(flat):
+        return gap, lower
+    looks = middle[flat, :2]
+    columns = Columns.over(mesh, looks.min(axis=0) - 1, looks.max(axis=0) + 1)  # 1 mm: more than any look is beside
     z = middle[flat, 2]
     for offset in (sign * b for b in BESIDE for sign in (-1, 1)):
         floor, ceiling = columns.air_around(middle[flat, :2] + offset * across, z - BELOW)

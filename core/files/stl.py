@@ -16,7 +16,7 @@ from core.errors import NeedsChoice, UnreadableFile
 from core.files.content import Added, Content, counted, vet_count, vet_numbers, welded
 from core.files.guard import DEFAULT, Limits
 from core.files.safe_write import Digest, Pieces, Region
-from core.geometry.mesh import F64
+from core.geometry.mesh import F64, cross, dot
 
 FACET: Final = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 """One facet record; ``itemsize`` is 50."""
@@ -92,9 +92,9 @@ def records_of(corners: F64) -> NDArray[np.void]:
     """
     out = np.zeros(len(corners), FACET)
     out["corners"] = corners
-    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    length = np.linalg.norm(cross, axis=1, keepdims=True)
-    out["normal"] = np.divide(cross, length, out=np.zeros_like(cross), where=length > 0)
+    normal = cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    length = np.sqrt(dot(normal, normal))[:, None]
+    out["normal"] = np.divide(normal, length, out=np.zeros_like(normal), where=length > 0)
     return out
 
 

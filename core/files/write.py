@@ -101,9 +101,9 @@ def _stl_check(mesh: Added) -> Check:
         count, notes = stl.facet_count(found, len(found))
         same = count == len(mesh.triangles) and not notes
         if same:
-            corners = stl.facets(found, count)["corners"]
+            corners, numbers = stl.facets(found, count)["corners"], mesh.vertices.astype(np.float32)
             chunks = (slice(i, i + _CHUNK) for i in range(0, count, _CHUNK))
-            same = all((corners[c] == mesh.vertices[mesh.triangles[c]].astype(np.float32)).all() for c in chunks)
+            same = all(np.array_equal(corners[c], np.take(numbers, mesh.triangles[c], axis=0)) for c in chunks)
         _vet_same(same)
 
     return check
