@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from core.geometry.mesh import F64, Bool, Mesh
+from core.geometry.mesh import F64, Bool, Mesh, among
 from core.geometry.polyline import Polyline
 
 Direction = Literal["up", "side"]
@@ -189,5 +189,5 @@ def local_mesh(mesh: Mesh, frame: F64, low: ArrayLike, high: ArrayLike) -> Mesh:
         side |= beyond.astype(np.uint8) << np.uint8(bit)
     inside = (side[tri[:, 0]] & side[tri[:, 1]] & side[tri[:, 2]]) == 0
     kept = tri[inside]
-    used, index = np.unique(kept, return_inverse=True)
-    return Mesh(points[used], index.reshape(-1, 3).astype(np.int32))
+    used, own = among(len(points), kept)
+    return Mesh(points[used], own)

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from core.design.span import Span, thinned
-from core.geometry.mesh import F64, I64, Mesh
+from core.geometry.mesh import F64, I64, Mesh, among
 from core.geometry.sheet import Section, sheet_section
 
 #: Bends of the axis smaller than this are left out, mm: below what a file in single precision resolves.
@@ -40,8 +40,8 @@ class NearSpan:
         code = (x < low[0]).astype(np.uint8) | ((x > high[0]) << 1) | ((y < low[1]) << 2) | ((y > high[1]) << 3)
         tri = mesh.triangles
         kept = np.flatnonzero((code[tri[:, 0]] & code[tri[:, 1]] & code[tri[:, 2]]) == 0)
-        used, index = np.unique(tri[kept], return_inverse=True)
-        return cls(span, Mesh(mesh.vertices[used] @ turn.T, index.reshape(-1, 3).astype(np.int32)), kept)
+        used, own = among(len(mesh.vertices), tri[kept])
+        return cls(span, Mesh(mesh.vertices[used] @ turn.T, own), kept)
 
     @cached_property
     def _axis(self) -> F64:

@@ -267,10 +267,10 @@ def _joint(span: Span, row: RowPresent | None, ledge: I64, edge: I64) -> Joint:
 
 def sides_of(mesh: Mesh, span: Span) -> tuple[I64, I64]:
     """Triangles of ``mesh`` (bed mm) that the ledge and the edge of a span are made of, (a,) and (b,) int64."""
-    near = NearSpan.of(mesh, span)
     st = span.stations
     few = np.unique(np.linspace(0, len(st.s) - 1, 32).astype(int))
     v = (st.lo + st.hi)[few] / 2
+    near = NearSpan.of(mesh, span, float(np.abs(v).max()) + 1.0)
     plan = st.axis[few] + st.across[few] * v[:, None]
     low, high = plan.min(axis=0) - 1, plan.max(axis=0) + 1
     line, height, sign, triangle = Columns.over(near.mesh, low, high).hits(plan)

@@ -11,18 +11,17 @@ A line that meets an edge or a corner exactly is treated as if moved by (ε, ε�
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.sparse import coo_array, csr_array
 
-from core.geometry.mesh import F64, I32, I64, Mesh
+from core.geometry.mesh import F64, I32, I64, Bool, Mesh
 
 #: Air thinner than this between two pieces of material is a rounding of the file, not a gap. mm; from memory.
 LEAST_AIR = 1e-3
-#: Grid cells along one side at most; more would cost memory without saving work.
-MAX_CELLS = 512
+#: Grid cells at most, and entries in them for each triangle (and besides); more cost memory without saving work.
+MAX_CELLS, MOST_ENTRIES, SPARE_ENTRIES = 1 << 18, 6.0, 1e5
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,28 +30,34 @@ class Columns:
 
     mesh: Mesh
     low: F64
-    cell: F64
+    cell: float
     shape: tuple[int, int]
     start: I64
     members: I32
+    boxes: tuple[F64, F64]
+    turn: F64
 
     @classmethod
     def over(cls, mesh: Mesh, low: ArrayLike, high: ArrayLike) -> Columns:
         """Prepare for lines within the box ``low``..``high`` (2,) of the xy plane, mm."""
         lo, hi = np.asarray(low, np.float64) - 1e-6, np.asarray(high, np.float64) + 1e-6
         tri_lo, tri_hi = _plan_boxes(mesh)
-        near = np.flatnonzero(((tri_hi >= lo) & (tri_lo <= hi)).all(axis=1)).astype(np.int32)
-        side = int(np.clip(np.sqrt(len(near)) * 1.5, 1, MAX_CELLS))
+        turn = _turns(mesh)
+        near = np.flatnonzero(_meet(tri_lo, tri_hi, lo, hi) & (turn != 0)).astype(np.int32)  # upright: never crossed
         size = np.maximum(hi - lo, 1e-9)
-        cell = np.maximum(size / side, max(float(size.max()) / side, 1e-9))
+        from_lo, from_hi = np.clip(tri_lo[near] - lo, 0, size), np.clip(tri_hi[near] - lo, 0, size)
+        cell = _cell(size, from_hi - from_lo)
         shape = tuple(int(n) for n in np.maximum(np.ceil(size / cell), 1).astype(int))
-        first = np.clip(((tri_lo[near] - lo) / cell).astype(np.int64), 0, np.array(shape) - 1)
-        last = np.clip(((tri_hi[near] - lo) / cell).astype(np.int64), 0, np.array(shape) - 1)
+        first = np.clip((from_lo / cell).astype(np.int64), 0, np.array(shape) - 1)
+        last = np.clip((from_hi / cell).astype(np.int64), 0, np.array(shape) - 1)
         which, cells = _cells_covered(first, last, shape[1])
         # A sparse matrix of cells × triangles is put in order by counting, ten times faster than by sorting.
         grid = coo_array((np.ones(len(cells), np.int8), (cells, which)), shape=(shape[0] * shape[1], max(len(near), 1)))
         rows = csr_array(grid)
-        return cls(mesh, lo, cell, (shape[0], shape[1]), rows.indptr.astype(np.int64), near[rows.indices])
+        members = near[rows.indices]
+        return cls(
+            mesh, lo, cell, (shape[0], shape[1]), rows.indptr.astype(np.int64), members, (tri_lo, tri_hi), turn
+        )
 
     def crossings(self, points: ArrayLike) -> tuple[I64, F64, F64]:
         """Where vertical lines at ``points`` (q, 2) cross the mesh.
@@ -75,19 +80,15 @@ class Columns:
         triangle = self.members[self.start[flat[line]] + offset]
         near = self._box_holds(triangle, p[line])
         line, triangle = line[near], triangle[near]
-        hit, height = _cross(self.mesh, triangle, p[line])
+        hit, height = _cross(self.mesh, self.turn, triangle, p[line])
         line, triangle = line[hit], triangle[hit]
-        sign = -np.sign(self.mesh.area_vectors[triangle, 2])
+        sign = -self.turn[triangle]
         order = np.lexsort((-sign, height, line))
         return line[order], height[order], sign[order], triangle[order]
 
-    @cached_property
-    def _boxes(self) -> tuple[F64, F64]:
-        return _plan_boxes(self.mesh)
-
     def _box_holds(self, triangle: I32, p: F64) -> I64:
         """Which of the pairs (triangle, line at p) are near enough in plan to be worth a closer look."""
-        low, high = self._boxes
+        low, high = self.boxes
         x, y = p[:, 0], p[:, 1]
         held = (low[triangle, 0] <= x) & (x <= high[triangle, 0])
         held &= (low[triangle, 1] <= y) & (y <= high[triangle, 1])
@@ -146,11 +147,37 @@ def _matched(ceil_line: I64, ceil_z: F64, floor_line: I64, floor_z: F64) -> tupl
     return line[real], floor[real], ceiling[real]
 
 
+def _cell(size: F64, extent: F64) -> float:
+    """Side of the square cells for a box of ``size`` (2,) that holds triangles of ``extent`` (m, 2) in plan, mm."""
+    most = float(np.clip(2.25 * len(extent), 1, MAX_CELLS))
+    cell = max(float(np.sqrt(size.prod() / most)), float(size.max()) / most)
+    while cell < size.max() and float((extent / cell + 1).prod(axis=1).sum()) > (
+        MOST_ENTRIES * len(extent) + SPARE_ENTRIES
+    ):
+        cell *= 1.5
+    return cell
+
+
 def _plan_boxes(mesh: Mesh) -> tuple[F64, F64]:
     """Smallest and largest x and y of every triangle, two (m, 2)."""
     xy = mesh.vertices[:, :2]
     a, b, c = (xy[mesh.triangles[:, i]] for i in range(3))
     return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+
+
+def _meet(tri_lo: F64, tri_hi: F64, lo: F64, hi: F64) -> Bool:
+    """Which boxes (m, 2) reach into the box ``lo``..``hi`` (2,). Column by column: narrow rows are slow to reduce."""
+    out: Bool = (tri_hi[:, 0] >= lo[0]) & (tri_lo[:, 0] <= hi[0]) & (tri_hi[:, 1] >= lo[1]) & (tri_lo[:, 1] <= hi[1])
+    return out
+
+
+def _turns(mesh: Mesh) -> F64:
+    """+1 for every triangle (m,) that runs counter-clockwise in plan, −1 for clockwise, 0 for an upright one."""
+    x, y = (np.ascontiguousarray(mesh.vertices[:, i]) for i in (0, 1))
+    a, b, c = (mesh.triangles[:, i] for i in range(3))
+    ax, ay = x[a], y[a]
+    out: F64 = np.sign((x[b] - ax) * (y[c] - ay) - (y[b] - ay) * (x[c] - ax))
+    return out
 
 
 def _cells_covered(first: I64, last: I64, columns: int) -> tuple[I64, I64]:
@@ -163,10 +190,10 @@ def _cells_covered(first: I64, last: I64, columns: int) -> tuple[I64, I64]:
     return which, (first[which, 0] + k // wide) * columns + first[which, 1] + k % wide
 
 
-def _cross(mesh: Mesh, triangle: I32, p: F64) -> tuple[I64, F64]:
+def _cross(mesh: Mesh, turns: F64, triangle: I32, p: F64) -> tuple[I64, F64]:
     """Which of the pairs (triangle, line at p) cross, and at what height. Each side drops the pairs that miss it."""
     x, y = (np.ascontiguousarray(mesh.vertices[:, i]) for i in (0, 1))
-    turn = np.sign(mesh.area_vectors[triangle, 2])
+    turn = turns[triangle]
     hit = np.flatnonzero(turn != 0)
     weights: list[F64] = []
     for k in range(3):

@@ -13,12 +13,14 @@ from core.design.span import Span
 from core.diagnose.rows_present import RowPresent
 from core.diagnose.sacrificial import Split
 from core.diagnose.survey import sides_of
-from core.geometry.mesh import I64, Mesh
+from core.geometry.mesh import I64, Mesh, among
 from core.job.pipeline import RowDesign
 from core.proof.snap import Necks
 
 #: No piece: ledge and edge belong together, so a row between them keeps nothing that could come off.
 NO_PIECE: Final = -1
+#: Share of a surface that its holes may make up before it says nothing of a body any more; from memory.
+LEAST_OPENING: Final = 1e-3
 
 
 class Diagnosed(Protocol):
@@ -101,13 +103,15 @@ def necks_of_design(design: RowDesign) -> Necks:
 @lru_cache(maxsize=4)
 def body_of(mesh: Mesh, split: Split, piece: int) -> Mesh | None:
     """A piece as a mesh of its own (bed mm), None when it is only a limb of a skin, which has no closed surface."""
-    mine = split.label == piece
-    edges = np.sort(mesh.triangles[mine][:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
-    _, count = np.unique(edges[:, 0].astype(np.int64) * len(mesh.vertices) + edges[:, 1], return_counts=True)
-    if not mine.any() or (count % 2).any():
+    shared = {s for i, p in enumerate(split.pieces) if i != piece for s in p.shells}
+    if shared.intersection(split.pieces[piece].shells):
         return None
-    used, index = np.unique(mesh.triangles[mine], return_inverse=True)
-    return Mesh(mesh.vertices[used], index.reshape(-1, 3).astype(np.int32))
+    mine = split.label == piece
+    used, own = among(len(mesh.vertices), mesh.triangles[mine])
+    body = Mesh(mesh.vertices[used], own)
+    areas = body.area_vectors
+    open_area = float(np.linalg.norm(areas.sum(axis=0)))  # none on a closed surface, by the divergence theorem
+    return None if open_area > LEAST_OPENING * float(np.linalg.norm(areas, axis=1).sum()) else body
 
 
 def _cuts(row: RowPresent) -> I64:

@@ -197,6 +197,7 @@ def _width_and_depth(on: Bool, floor: F64, ledge: F64) -> tuple[F64, F64]:
     return thickness, depth
 
 
+@lru_cache(maxsize=8)
 def topple(piece: Mesh) -> float:
     """Lean (degrees) at which a closed piece, standing on the bed (bed mm), falls; negative when it does by itself.
 

@@ -17,7 +17,7 @@ from core.design.learned import UNTAUGHT, Learned
 from core.design.setup import PrintSetup
 from core.design.span import Span, local_mesh
 from core.geometry.columns import Columns
-from core.geometry.mesh import F64, I32, I64, Mesh
+from core.geometry.mesh import F64, I32, I64, Mesh, among
 from core.geometry.regions import Region
 
 #: How far beyond the span its surroundings are looked at, mm: farther than any foot or line reaches.
@@ -183,8 +183,8 @@ def _reaching(mesh: Mesh, window: Window, heights: F64) -> tuple[F64, I32]:
         code |= ((z < heights[0]) << 3).astype(np.uint8) | ((z >= heights[-1]) << 4).astype(np.uint8)
     tri = mesh.triangles
     kept = tri[(code[tri[:, 0]] & code[tri[:, 1]] & code[tri[:, 2]]) == 0]
-    used, index = np.unique(kept, return_inverse=True)
-    return np.column_stack([x[used], y[used], z[used]]), index.reshape(-1, 3).astype(np.int32)
+    used, own = among(len(v), kept)
+    return np.column_stack([x[used], y[used], z[used]]), own
 
 
 def _segments(points: F64, triangles: I32, heights: F64) -> tuple[F64, I64]:

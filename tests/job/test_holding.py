@@ -9,6 +9,7 @@ import pytest
 from core.design.plan import RowWishes
 from core.diagnose.inspection import inspect_part
 from core.files.read import read_part
+from core.geometry.mesh import Mesh
 from core.job.fit import fit_rows
 from core.job.holding import ALONE, NO_PIECE, Known, body_of, company, piece_held, rows_holding
 from core.job.job import Job, new_job
@@ -88,3 +89,16 @@ def test_a_body_of_its_own_comes_out_closed_and_a_limb_does_not(hood):
     job, found = hood
     limb = next(i for i, p in enumerate(found.pieces) if not p.sacrificial)
     assert body_of(job.part.mesh.moved(job.pose.matrix), found.split, limb) is None
+
+
+def test_an_open_surface_is_no_body(hood):
+    """By the divergence theorem the area vectors of a closed surface add up to nothing."""
+    job = new_job(read_part(sample_path("round_shroud")))
+    found = inspect_part(job.part, job.pose, job.setup)
+    mesh = job.part.mesh.moved(job.pose.matrix)
+    gone = next(i for i, p in enumerate(found.pieces) if p.sacrificial)
+    floor = (found.split.label == gone) & (mesh.normals[:, 2] < -0.999) & (mesh.corners[:, :, 2].max(axis=1) < 0.01)
+    assert floor.any()
+    opened = Mesh(mesh.vertices, mesh.triangles[~floor])
+    split = replace(found.split, label=found.split.label[~floor])
+    assert body_of(opened, split, gone) is None
