@@ -16,7 +16,7 @@ from app.settings import Settings
 from core.design.materials import Material
 from core.design.setup import FIGURES, PrintSetup
 from core.errors import BadValue, SnapcombError
-from core.job.job_record import (
+from core.job.setup_record import (
     LessonRecord,
     MaterialRecord,
     SetupRecord,

@@ -9,29 +9,31 @@ from __future__ import annotations
 from dataclasses import fields
 from typing import Literal
 
-import msgspec
-
 from core.design.bond import Bond
-from core.design.materials import Material, Range
 from core.design.plan import Across, RowWishes, Shape
-from core.design.setup import FIGURES, PrintSetup, Walls
 from core.design.span import Direction
 from core.design.wall import LEAST_CLEARANCE, WallWishes
 from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose
 from core.job.job import Job, Pick, Row
-from core.proof.learn import CameOff, Lesson, Outcome, Scar, Tried
-from core.proof.snap import Necks
+from core.job.setup_record import (
+    LessonRecord,
+    OutcomeRecord,
+    Record,
+    SetupRecord,
+    lesson_of,
+    lesson_record,
+    outcome_of,
+    outcome_record,
+    setup_of,
+    setup_record,
+)
 from core.units import UnitName
 
 Triple = tuple[float, float, float]
 Square4 = tuple[tuple[float, float, float, float], ...]
 Square3 = tuple[Triple, ...]
-
-
-class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A record refuses fields that it does not know, so that a slip of the pen in a hand-edited file is said."""
 
 
 class LandmarkRecord(Record, frozen=True, omit_defaults=True):
@@ -58,44 +60,6 @@ class SourceRecord(Record, frozen=True):
     absolute: str = ""
     choice: str | None = None
     landmarks: tuple[LandmarkRecord, ...] = ()
-
-
-class RangeRecord(Record, frozen=True):
-    """A figure known within limits, and where it comes from."""
-
-    low: float
-    high: float
-    source: str
-
-
-class MaterialRecord(Record, frozen=True):
-    """A material with the person's own figures."""
-
-    name: str
-    density_g_cm3: float
-    density_source: str
-    in_plane_mpa: RangeRecord
-    across_layers_mpa: RangeRecord
-    stiffness_gpa: RangeRecord
-    clear_bridge_mm: RangeRecord
-    cut: bool
-
-
-class SetupRecord(Record, frozen=True, omit_defaults=True):
-    """Printer, material and limits; the angle is measured from vertical."""
-
-    nozzle_mm: float
-    line_width_mm: float
-    layer_height_mm: float
-    first_layer_mm: float
-    walls: Walls
-    air_layers: int
-    material: str
-    overhang_deg: float
-    free_overhang_mm: float
-    clear_bridge_mm: float
-    longest_tooth_mm: float
-    own_material: MaterialRecord | None = None
 
 
 class LineRecord(Record, frozen=True):
@@ -173,37 +137,6 @@ class PieceRecord(Record, frozen=True):
     sacrificial: bool
 
 
-class OutcomeRecord(Record, frozen=True, omit_defaults=True):
-    """What a person saw at a printed row."""
-
-    printed: bool = True
-    held: bool | None = True
-    came_off: CameOff = "untried"
-    pulled_n: float | None = None
-    scar: Scar = "untold"
-
-
-class TriedRecord(Record, frozen=True):
-    """A row that was printed before, and how it went."""
-
-    name: str
-    direction: Direction
-    teeth: int
-    tip_mm: float
-    thickness_mm: float
-    height_mm: float
-    clear_bridge_mm: float
-    seen: OutcomeRecord
-
-
-class LessonRecord(Record, frozen=True):
-    """Rows that were printed in one setup, under the name that is shown beside the limits that follow from them."""
-
-    source: str
-    setup: SetupRecord
-    tried: tuple[TriedRecord, ...]
-
-
 class SeenRecord(Record, frozen=True):
     """How a row of this job went."""
 
@@ -230,12 +163,6 @@ class JobRecord(Record, frozen=True):
     lessons: tuple[LessonRecord, ...]
     outcomes: tuple[SeenRecord, ...]
 
-
-_SETUP = {f.name: f.name for f in FIGURES} | {
-    "nozzle": "nozzle_mm", "line_width": "line_width_mm", "layer_height": "layer_height_mm",
-    "first_layer": "first_layer_mm", "overhang": "overhang_deg", "free_overhang": "free_overhang_mm",
-    "clear_bridge": "clear_bridge_mm", "longest_tooth": "longest_tooth_mm",
-}  # fmt: skip
 
 _WISHES = {f.name: f.name for f in fields(RowWishes)} | {
     name: f"{name}_mm"
@@ -266,7 +193,7 @@ def job_record(job: Job, source: SourceRecord, written_by: str) -> JobRecord:
         pieces=tuple(PieceRecord(piece, sacrificial) for piece, sacrificial in job.pieces),
         notes=job.notes,
         lessons=tuple(lesson_record(lesson) for lesson in job.lessons),
-        outcomes=tuple(SeenRecord(number, _outcome_record(seen)) for number, seen in job.outcomes),
+        outcomes=tuple(SeenRecord(number, outcome_record(seen)) for number, seen in job.outcomes),
     )
 
 
@@ -285,69 +212,8 @@ def job_of(record: JobRecord, part: Part) -> Job:
         pieces=tuple((p.piece, p.sacrificial) for p in record.pieces),
         notes=record.notes,
         lessons=tuple(lesson_of(lesson) for lesson in record.lessons),
-        outcomes=tuple((o.row, _outcome_of(o.seen)) for o in record.outcomes),
+        outcomes=tuple((o.row, outcome_of(o.seen)) for o in record.outcomes),
     )
-
-
-def setup_record(setup: PrintSetup) -> SetupRecord:
-    """The record of a setup."""
-    own = None if setup.own is None else material_record(setup.own)
-    return SetupRecord(**{there: getattr(setup, here) for here, there in _SETUP.items()}, own_material=own)
-
-
-def setup_of(record: SetupRecord) -> PrintSetup:
-    """The setup that a record tells of. Raises BadValue for figures that make no sense."""
-    own = None if record.own_material is None else material_of(record.own_material)
-    return PrintSetup(**{here: getattr(record, there) for here, there in _SETUP.items()}, own=own)
-
-
-def material_record(material: Material) -> MaterialRecord:
-    """The record of a material."""
-    ranges = (material.in_plane, material.across_layers, material.stiffness, material.clear_bridge)
-    plane, layers, stiff, bridge = (RangeRecord(r.low, r.high, r.source) for r in ranges)
-    return MaterialRecord(
-        material.name, material.density, material.density_source, plane, layers, stiff, bridge, material.cut
-    )
-
-
-def material_of(record: MaterialRecord) -> Material:
-    """The material that a record tells of."""
-    ranges = (record.in_plane_mpa, record.across_layers_mpa, record.stiffness_gpa, record.clear_bridge_mm)
-    plane, layers, stiff, bridge = (Range(r.low, r.high, r.source) for r in ranges)
-    return Material(
-        record.name, record.density_g_cm3, record.density_source, plane, layers, stiff, bridge, record.cut
-    )
-
-
-def lesson_record(lesson: Lesson) -> LessonRecord:
-    """The record of a lesson."""
-    return LessonRecord(lesson.source, setup_record(lesson.setup), tuple(_tried_record(t) for t in lesson.tried))
-
-
-def lesson_of(record: LessonRecord) -> Lesson:
-    """The lesson that a record tells of. Raises BadValue for figures that make no sense."""
-    return Lesson(record.source, setup_of(record.setup), tuple(_tried_of(t) for t in record.tried))
-
-
-def _tried_record(tried: Tried) -> TriedRecord:
-    n = tried.necks
-    return TriedRecord(
-        n.name, n.direction, n.teeth, n.tip, n.thickness, n.height, tried.clear_bridge, _outcome_record(tried.outcome)
-    )
-
-
-def _tried_of(record: TriedRecord) -> Tried:
-    r = record
-    necks = Necks(r.direction, r.teeth, r.tip_mm, r.thickness_mm, r.height_mm, name=r.name)
-    return Tried(necks, r.clear_bridge_mm, _outcome_of(r.seen))
-
-
-def _outcome_record(seen: Outcome) -> OutcomeRecord:
-    return OutcomeRecord(seen.printed, seen.held, seen.came_off, seen.pulled, seen.scar)
-
-
-def _outcome_of(record: OutcomeRecord) -> Outcome:
-    return Outcome(record.printed, record.held, record.came_off, record.pulled_n, record.scar)
 
 
 def _rows_of(numbers: tuple[float, ...], width: int) -> tuple[tuple[float, ...], ...]:
