@@ -9,7 +9,7 @@ from cyclopts import Parameter
 
 from app.commands.options import Choice, Json, Out, Replace
 from app.commands.output import progress_bar
-from app.commands.revising import on_revision, print_revision, revision_json, say_rows
+from app.commands.revising import print_revision, revision_json, say_rows
 from app.commands.status import NEEDS_A_PERSON
 from app.commands.writing import report, vet_mesh_ending, vet_output, write
 
@@ -49,11 +49,13 @@ def apply(
     from core.job.fit import run_rows
     from core.job.job_file import load_job
     from core.job.pipeline import Pipeline
+    from core.job.revision_file import on_revision
 
     pipeline = Pipeline()
     with progress_bar(job.name) as progress:
         progress(0.1, "Reading job and mesh")
-        loaded, revision = (load_job(job), None) if to is None else on_revision(job, to, choice, pipeline)
+        named = None if to is None else on_revision(job, to, choice, pipeline)
+        loaded, revision = (load_job(job), None) if named is None else (named.job, named.revision)
         found = _inspected(loaded, always=revision is None, progress=progress)
         fitted = run_rows(loaded, pipeline, lambda f, t: progress(0.5 + 0.2 * f, t), found=found)
         progress(0.7, "Writing and reading back")

@@ -1,47 +1,16 @@
-"""What ``apply --to`` needs: the job on a newer revision of its mesh, and what became of every row, side by side."""
+"""What ``apply --to`` tells: what became of every row on a newer revision, side by side."""
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.commands.output import say, table
 
 if TYPE_CHECKING:
-    from core.job.job import Job
-    from core.job.pipeline import Pipeline
     from core.job.revision import Revision
     from core.job.row_again import Figures, RowFound
 
 COLUMNS = ("row", "what became of it", "span was", "is", "gap was", "is", "off by mm")
-
-
-def on_revision(path: Path, to: Path, choice: str | None, pipeline: Pipeline) -> tuple[Job, Revision | None]:
-    """The job of a file on the mesh ``to``: on its very own mesh without more ado, else carried over.
-
-    The job's old mesh is taken from its place; where it is not there any more, what the job file remembers of it
-    stands for it. Raises what reading either raises, and RefusedFile where nothing is known of the old mesh.
-    """
-    from core.files.read import read_part
-    from core.job.job_file import MeshDiffers, MeshNotFound, load_job, read_record
-    from core.job.job_record import job_of
-    from core.job.landmark_record import figures_in, landmarks_of
-    from core.job.revision import Remembered, carried_over
-
-    try:
-        return load_job(path, to), None
-    except MeshDiffers:
-        record = read_record(path)
-    part = read_part(to, record.source.unit, choice=choice)
-    try:
-        old, remembered = load_job(path), None
-    except (MeshNotFound, MeshDiffers):
-        landmarks = landmarks_of(record.source.landmarks)
-        if landmarks is None:
-            raise
-        old, remembered = job_of(record, part), Remembered(landmarks, figures_in(record.rows))
-    revision = carried_over(old, part, pipeline, remembered)
-    return revision.job, revision
 
 
 def print_revision(revision: Revision) -> None:
@@ -83,7 +52,7 @@ def revision_json(revision: Revision) -> dict[str, Any]:
             {
                 "row": r.number, "status": r.status, "what": r.words, "moved_mm": round(r.way, 4),
                 "residual_mm": round(r.residual, 4), "before": _plain(r.before), "after": _plain(r.after),
-                "choices": [[[round(c, 4) for c in p] for p in line.points] for line in r.choices],
+                "choices": [[[round(c, 4) for c in p] for p in pick.edge.points] for pick in r.choices],
             }
             for r in revision.rows
         ],

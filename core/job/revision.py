@@ -7,7 +7,7 @@ are told apart. Nothing is chosen silently: what could be one of several places 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Final, get_args
 
@@ -86,6 +86,24 @@ def carried_over(job: Job, part: Part, pipeline: Pipeline, remembered: Remembere
     kept = {r.number for r in rows}
     outcomes = tuple(o for o in job.outcomes if o[0] in kept)
     return Revision(replace(base, rows=tuple(rows), outcomes=outcomes), found_rows, motion, notes)
+
+
+def settled(
+    revision: Revision, old: Job, places: Mapping[int, int] | None = None, left_out: Collection[int] = ()
+) -> Job:
+    """The new job as a person decided. ``old`` is the job that was carried over.
+
+    ``places`` tells, by number of row, which of its ``choices`` an ambiguous row takes; those that are not named stay
+    out, and so do the rows ``left_out``. Rows keep their numbers and their order.
+    """
+    kept = {r.number: r for r in revision.job.rows if r.number not in left_out}
+    wanted = {r.number: r.choices for r in revision.rows if r.choices}
+    for number, place in (places or {}).items():
+        row = next(r for r in old.rows if r.number == number)
+        kept[number] = replace(row, pick=wanted[number][place])
+    rows = tuple(kept[r.number] for r in old.rows if r.number in kept)
+    outcomes = tuple(o for o in revision.job.outcomes if o[0] in kept)
+    return replace(revision.job, rows=rows, outcomes=outcomes)
 
 
 # The part as a whole

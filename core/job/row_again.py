@@ -53,7 +53,8 @@ class Figures:
 class RowFound:
     """What became of a row. ``way`` mm that it moved beside the part's own motion, ``raised`` mm of it in the way of
     the gap; ``residual`` mm of how far the edge found strays from one place. ``before`` and ``after`` are None where
-    there is no span. ``choices`` are the places of an ambiguous row, file mm of the new part."""
+    there is no span. ``choices`` are the places of an ambiguous row, file mm of the new part, for a person to choose
+    from."""
 
     number: int
     status: Status
@@ -63,7 +64,7 @@ class RowFound:
     before: Figures | None = None
     after: Figures | None = None
     raised: float = 0.0
-    choices: tuple[Polyline, ...] = ()
+    choices: tuple[Pick, ...] = ()
 
     @property
     def kept(self) -> bool:
@@ -144,17 +145,17 @@ class Carry:
     def row(self, row: Row, found: list[Found]) -> tuple[Row | None, RowFound]:
         """One row on the new part, or None, and what became of it."""
         motion, before = self.motions[0], self.before(row)
-        elsewhere = _elsewhere(row.pick.edge, self.motions)
-        if elsewhere:
+        if _elsewhere(row.pick.edge, self.motions):
+            elsewhere = tuple(_pick_moved(row.pick, row.pick.edge, m) for m in self.motions)
             text = f"the part fits in {len(self.motions)} ways that put this row in different places"
             return None, RowFound(row.number, "ambiguous", text, before=before, choices=elsewhere)
         likely = self.likely(row, found, before)
         if not likely:
             return None, RowFound(row.number, "gone", "no edge like its own is left there", before=before)
         if len(likely) > 1:
-            lines = tuple(f.line.moved(motion.matrix) for f in likely)
+            picks = tuple(_pick_moved(row.pick, f.line, motion) for f in likely)
             text = f"{len(likely)} edges are as likely: {' or '.join(_way_words(f, before) for f in likely)}"
-            return None, RowFound(row.number, "ambiguous", text, before=before, choices=lines)
+            return None, RowFound(row.number, "ambiguous", text, before=before, choices=picks)
         return self.stood_up(row, likely[0], before)
 
     def likely(self, row: Row, found: Sequence[Found], before: Figures | None) -> list[Found]:
@@ -169,14 +170,8 @@ class Carry:
 
     def stood(self, row: Row, found: Found, ledge: Found | None) -> Row:
         """The row on an edge that was found, in the new file."""
-        motion, direction = self.motions[0], None
-        if row.pick.gap_direction is not None:
-            x, y, z = motion.matrix[:3, :3] @ np.array(row.pick.gap_direction)
-            direction = (float(x), float(y), float(z))
-        lines = [f if f is None or motion.still else f.moved(motion.matrix)
-                 for f in (found.line, None if ledge is None else ledge.line)]  # fmt: skip
-        assert lines[0] is not None
-        return replace(row, pick=Pick(lines[0], lines[1], direction, row.pick.gap))
+        below = None if ledge is None else ledge.line
+        return replace(row, pick=_pick_moved(row.pick, found.line, self.motions[0], below))
 
     def stood_up(self, row: Row, found: Found, before: Figures | None) -> tuple[Row | None, RowFound]:
         """The row on its new edge, measured there, and how it differs."""
@@ -213,10 +208,21 @@ def _below_underside(mesh: Mesh, line: Polyline) -> tuple[float, float]:
     return float(on.mean()), float(np.sqrt((off[on] ** 2).mean())) if on.any() else 0.0
 
 
-def _elsewhere(line: Polyline, motions: Sequence[Motion]) -> tuple[Polyline, ...]:
-    """Where a line would lie by each motion, when that is not one place."""
+def _pick_moved(pick: Pick, edge: Polyline, motion: Motion, ledge: Polyline | None = None) -> Pick:
+    """What was picked, on these lines of the old file, carried into the new one."""
+    direction = None
+    if pick.gap_direction is not None:
+        x, y, z = motion.matrix[:3, :3] @ np.array(pick.gap_direction)
+        direction = (float(x), float(y), float(z))
+    if not motion.still:
+        edge, ledge = edge.moved(motion.matrix), None if ledge is None else ledge.moved(motion.matrix)
+    return Pick(edge, ledge, direction, pick.gap)
+
+
+def _elsewhere(line: Polyline, motions: Sequence[Motion]) -> bool:
+    """Whether the motions bring a line to more than one place."""
     lines = tuple(line.moved(m.matrix) for m in motions)
-    return lines if any(_distance(lines[0], other) > SAME_LINE for other in lines[1:]) else ()
+    return any(_distance(lines[0], other) > SAME_LINE for other in lines[1:])
 
 
 def _distance(a: Polyline, b: Polyline) -> float:

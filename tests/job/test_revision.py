@@ -25,7 +25,7 @@ from core.job.job import Job, Pick, add_rows, new_job
 from core.job.job_file import load_job, read_record, save_job
 from core.job.landmark_record import figures_in, known_figures, landmarks_of
 from core.job.pipeline import Pipeline
-from core.job.revision import Remembered, Revision, carried_over
+from core.job.revision import Remembered, Revision, carried_over, settled
 from samples import sample_path, truth
 from samples.catalogue import HOOD_PLACE
 from samples.solids import write_stl
@@ -251,10 +251,21 @@ def test_two_edges_as_likely_are_never_chosen_between() -> None:
     revision = carried_over(job, cupboard(27.0, 33.0), Pipeline())
     (row,) = revision.rows
     assert row.status == "ambiguous"
-    assert {27.0, 33.0} <= {round(line.array[0, 2], 2) for line in row.choices}
+    assert {27.0, 33.0} <= {round(pick.edge.array[0, 2], 2) for pick in row.choices}
     assert "3.00 mm up" in row.words
     assert "3.00 mm down" in row.words
     assert revision.job.rows == ()
+    lower = next(i for i, pick in enumerate(row.choices) if round(pick.edge.array[0, 2]) == 27)
+    assert settled(revision, job).rows == ()
+    decided = settled(revision, job, {1: lower})
+    assert [r.wishes for r in decided.rows] == [job.rows[0].wishes]
+    # the gap below the shelf at 27 goes from its ledge's top at 25.5
+    assert Pipeline().row_span(decided, decided.rows[0]).gap_range == pytest.approx((1.5, 1.5), abs=1e-6)
+
+
+def test_a_row_that_is_left_out_stays_out(old: Job) -> None:
+    revision = carried_over(old, old.part, Pipeline())
+    assert [r.number for r in settled(revision, old, left_out=[1]).rows] == [2]
 
 
 def test_the_nearer_of_two_unlike_places_is_told_as_moved() -> None:
