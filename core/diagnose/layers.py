@@ -18,7 +18,7 @@ from core.design.setup import PrintSetup
 from core.diagnose.steep import steep_layers
 from core.geometry.contours import Contours, thinned
 from core.geometry.mesh import F64, Bool, Mesh
-from core.geometry.regions import EMPTY, Region
+from core.geometry.regions import EMPTY, Region, arc_sides
 from core.geometry.slicing import Layers, slice_layers
 from core.geometry.topology import Topology
 
@@ -97,10 +97,14 @@ def printable(layers: Layers, width: float) -> tuple[tuple[Region, ...], Bool]:
     """
     radius = 0.5 * width * (1 - WIDTH_SLACK)
     regions = list(layers.regions)
-    changed = _may_be_thin(layers, radius)
+    changed = _may_be_thin(layers, radius)[layers.same_as]
     changed[:1] = False
+    done: dict[int, Region] = {}
     for i in np.flatnonzero(changed):
-        regions[i] = _opened(regions[i], radius)
+        like = int(layers.same_as[i])
+        if like not in done:
+            done[like] = _opened(regions[i], radius)
+        regions[i] = done[like]
     return tuple(regions), changed
 
 
@@ -113,7 +117,7 @@ def _may_be_thin(layers: Layers, radius: float) -> Bool:
     """Layers, (k,) bool, that may have places narrower than twice ``radius``; never wrong when it says no.
 
     A wide region shrinks by perimeter × r, less r²·tan(turn/2) at every convex corner and r²·turn/2 at every concave
-    one (Steiner's formula for parallel sets). Thin places cannot lose as much as that.
+    one (Steiner's formula for parallel sets), whose arc is drawn in chords. Thin places cannot lose as much as that.
     """
     if not len(layers.contours.owner):
         return np.array([not r.empty for r in layers.regions], np.bool_)
@@ -150,11 +154,19 @@ def _expected_areas(regions: Sequence[Region], r: float) -> tuple[F64, Bool]:
     before[after] = np.arange(len(after))
     back = step[before]
     turn = np.arctan2(back[:, 0] * step[:, 1] - back[:, 1] * step[:, 0], np.einsum("ij,ij->i", back, step))
-    corner = np.where(turn > 0, np.tan(np.clip(turn, 0, 3.0) / 2), turn / 2) * r * r
+    corner = np.where(turn > 0, np.tan(np.clip(turn, 0, 3.0) / 2), -_fan_area(-turn, r)) * r * r
     change = corner - r * np.hypot(step[:, 0], step[:, 1])
     of = np.repeat(owner, size)
     sharp = np.bincount(of, weights=turn > np.pi - np.deg2rad(SHARP_CORNER_DEG), minlength=len(regions)) > 0
     return areas + np.bincount(of, weights=change, minlength=len(regions)), sharp
+
+
+def _fan_area(turn: F64, r: float) -> F64:
+    """Area of unit circle sectors of ``turn`` (n,) radians drawn in chords, as an offset by ``r`` mm draws them."""
+    step = 2 * np.pi / arc_sides(r, COARSE)
+    whole = np.maximum(np.ceil(turn / step) - 1, 0)
+    out: F64 = (whole * np.sin(step) + np.sin(turn - whole * step)) / 2
+    return out
 
 
 def hanging(layers: Layers, setup: PrintSetup, topology: Topology) -> Hanging:
@@ -173,6 +185,8 @@ def hanging(layers: Layers, setup: PrintSetup, topology: Topology) -> Hanging:
         look |= steep_layers(topology, layers.heights, setup.overhang)
     pieces: list[Loose] = []
     for i in np.flatnonzero(look[1:]) + 1:
+        if whole[i] is whole[i - 1]:
+            continue
         pieces += _loose(int(i), whole[i], whole[i - 1], float(advance[i]), SLIVER_SHARE * float(gap[i]))
     return Hanging(layers, whole, tuple(pieces), advance)
 

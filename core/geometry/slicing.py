@@ -10,7 +10,7 @@ without any search. It is as fast as slicing a solid that manifold3d has at hand
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,8 +18,9 @@ from numpy.typing import ArrayLike, NDArray
 from core.errors import BadValue
 from core.geometry.closing import Repairs, counted
 from core.geometry.contours import Contours, Index, ordered, thinned
-from core.geometry.mesh import F64, I32, Mesh, frozen
+from core.geometry.mesh import F64, I32, I64, Mesh, frozen
 from core.geometry.regions import EMPTY, Region
+from core.geometry.repeats import repeated_sections
 from core.geometry.topology import Topology
 from core.geometry.winding import disagreeing, inside_out, turned
 
@@ -40,7 +41,9 @@ class Layers:
     """Filled regions of a mesh at ``heights`` (k,) mm, ascending; frame: the mesh's, mostly the bed frame.
 
     ``open_layers`` (k,) bool marks layers in which a line could not be closed and is missing.
-    ``contours`` are the closed lines before filling, thinned to ``tolerance`` mm. ``notes`` are plain sentences.
+    ``contours`` are the closed lines before filling, thinned to ``tolerance`` mm; layers whose section is the same as
+    another's have none of their own: ``same_as`` (k,) names the layer that has them, mostly itself. ``notes`` are
+    plain sentences.
     """
 
     heights: F64
@@ -48,6 +51,7 @@ class Layers:
     contours: Contours
     tolerance: float
     open_layers: NDArray[np.bool_]
+    same_as: I64
     notes: tuple[str, ...] = ()
 
     def __len__(self) -> int:
@@ -116,24 +120,30 @@ def slice_layers(
             notes.append(_turned_shells(int(shell_flip.sum()), len(shell_flip)))
             topo = Topology.of(turned(topo.mesh, shell_flip[topo.shell_of_triangle]))
             layers, _ = _sliced(topo, z, tolerance, progress)
-    return Layers(z, layers.regions, layers.contours, tolerance, layers.open_layers, (*notes, *layers.notes))
+    return replace(layers, notes=(*notes, *layers.notes))
 
 
 def _sliced(
     topology: Topology, z: F64, tolerance: float, progress: Callable[[float], None] | None
 ) -> tuple[Layers, bool]:
     """Layers of a mesh taken as it is, and whether shells overlap or are inside out somewhere."""
-    frozen(z)
-    cut = _prepare(topology, z)
-    regions, parts, repairs = [EMPTY] * len(z), [], Repairs(z)
+    same_as = repeated_sections(topology, z, tolerance)
+    own = np.flatnonzero(same_as == np.arange(len(z)))
+    cuts = z[own]
+    frozen(cuts)
+    cut = _prepare(topology, cuts)
+    regions, parts, repairs = [EMPTY] * len(cuts), [], Repairs(cuts)
     suspect = False
     for first, last in _groups(cut.layer_start):
         contours = thinned(_linked(cut, first, last, repairs), tolerance)
         parts.append(contours)
         suspect |= _fill(contours, regions)
         if progress is not None:
-            progress(last / len(z))
-    return Layers(z, tuple(regions), _together(parts), tolerance, repairs.loose > 0, repairs.notes()), suspect
+            progress(last / len(cuts))
+    contours, place = _together(parts), np.searchsorted(own, same_as)
+    every = tuple(regions[i] for i in place)
+    contours = replace(contours, owner=own[contours.owner].astype(np.intp))
+    return Layers(z, every, contours, tolerance, (repairs.loose > 0)[place], same_as, repairs.notes()), suspect
 
 
 def _fill(contours: Contours, regions: list[Region]) -> bool:

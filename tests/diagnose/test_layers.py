@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from manifold3d import CrossSection
 
 from core.design.setup import PrintSetup
 from core.diagnose.layers import hanging, print_layers, printable
@@ -61,6 +62,30 @@ def test_wide_bodies_are_left_as_they_are() -> None:
         regions, changed = printable(layers, SETUP.least_printable)
         assert changed.mean() < 0.06  # but for the tip of the ball
         assert [r.area for r in regions][5:-5] == pytest.approx(layers.areas[5:-5])
+
+
+@pytest.mark.parametrize("corners", [24, 60, 240])
+def test_many_round_holes_do_not_look_like_thin_places(corners: int) -> None:
+    turn = np.linspace(0, 2 * np.pi, corners, endpoint=False)
+    ring = 3.0 * np.column_stack([np.cos(turn), -np.sin(turn)])
+    outline = np.float64([[0, 0], [120, 0], [120, 120], [0, 120]])
+    places = [(10 * i + 5, 10 * j + 5) for i in range(12) for j in range(12)]
+    plate = CrossSection([outline, *(ring + p for p in places)]).extrude(2.0).to_mesh64()
+    mesh = Mesh(np.array(plate.vert_properties)[:, :3], np.array(plate.tri_verts).astype(np.int32))
+    layers = print_layers(mesh, SETUP)
+    regions, changed = printable(layers, SETUP.least_printable)
+    assert not changed.any()
+    assert all(a is b for a, b in zip(regions, layers.regions, strict=True))
+
+
+def test_a_thin_fin_over_many_layers_goes_from_each() -> None:
+    body = joined([box((0, 0, 0), (10, 10, 5)), box((20, 0, 0), (30, 0.3, 5))])
+    layers = print_layers(body, SETUP)
+    regions, changed = printable(layers, SETUP.least_printable)
+    assert changed[1:].all()
+    assert not changed[0]
+    assert [r.area for r in regions[1:]] == pytest.approx([100.0] * (len(layers) - 1))
+    assert regions[0].area == pytest.approx(103.0)
 
 
 def test_a_sharp_edge_loses_its_own_lowest_layers() -> None:
