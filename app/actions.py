@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QCoreApplication
 from PySide6.QtGui import QAction, QKeySequence
 
+from app.carrying import ask_newer
 from app.look.icons import icon
 from app.printing import ask_sheet
 
@@ -54,6 +55,7 @@ def _file(w: Window) -> Menu:
         Entry("open", _tr("&Open…"), "open", QKeySequence(key.Open), w.ask_open, False),
         Entry("save", _tr("&Save the job"), "save", QKeySequence(key.Save), w.keep.save),
         Entry("save_as", _tr("Save the job as…"), "", QKeySequence(key.SaveAs), w.keep.save_as),
+        Entry("carry_over", _tr("Carry the rows over to a &newer file…"), "", None, lambda: ask_newer(w)),
         Entry("share", _tr("Save the job to pass it on…"), "", None, lambda: w.keep.save_as(places=False)),
         None,
         Entry("hand_over", _tr("&Hand over"), "hand_over", "Ctrl+E", w.quick_hand_over),

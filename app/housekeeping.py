@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QFileDialog
 
 from app import settings
 from app.bench import Bench
+from app.carrying import carry
 from app.keeping.autosave import Keeper
 from app.keeping.neighbours import Neighbour, Neighbours
 from app.keeping.picture import view_picture
@@ -49,6 +50,7 @@ class Housekeeping(QObject):
         self.pictures = Thumbnails(self)
         self._kept: Kept | None = None
         self._watched: object = None
+        self._job_paths: dict[object, Path | None] = {}
         self._connect()
         self.offer_kept()
 
@@ -140,11 +142,15 @@ class Housekeeping(QObject):
     def _follow(self, old: Job | None, new: Job | None) -> None:
         source = None if new is None else new.part.source
         if source != self._watched:
+            if old is not None and new is not None:  # the same job on another mesh is not saved over the former one
+                self._job_paths[self._watched] = self.job_path
+                self.job_path = self._job_paths.get(source)
             self._watched = source
             self.watch.watch(source)
 
     def _begun(self, job: Job | None) -> None:
         """Another job: it is saved where it came from, never where the one before it was."""
+        self._job_paths.clear()
         self.job_path = self.bench.opened_job if job is not None else None
         if self.neighbours is not None:
             self.neighbours.set_job_path(self.job_path)
@@ -152,7 +158,15 @@ class Housekeeping(QObject):
     def _changed_on_disk(self, path: Path) -> None:
         words = self.tr("{0} has changed on disk since it was opened.").format(path.name)
         steps = (("again", self.tr("Read it again")), ("keep", self.tr("Go on with what is open")))
-        self.window.ask(words, steps, lambda word: self.window.open(path) if word == "again" else None)
+        if self.bench.job is not None and self.bench.job.rows:
+            steps = (("carry", self.tr("Carry the rows over to it…")), *steps)
+        self.window.ask(words, steps, lambda word: self._about_change(word, path))
+
+    def _about_change(self, word: str, path: Path) -> None:
+        if word == "again":
+            self.window.open(path)
+        elif word == "carry":
+            carry(self.window, path)
 
     def _met(self, neighbour: Neighbour) -> None:
         self.window.say("note", neighbour.sentence(), ())

@@ -16,6 +16,7 @@ from app.panels.history import HistoryPanel
 from app.panels.log_view import LogView
 from app.panels.outcomes_dialog import OutcomesDialog
 from app.panels.preferences import Preferences
+from app.panels.revision_dialog import RevisionDialog
 from app.panels.setup_dialog import SetupDialog
 from app.panels.steps.hand_over_step import minding
 from app.panels.widgets import Finder
@@ -41,6 +42,7 @@ class SideWindows(QObject):
         self.history: HistoryPanel | None = None
         self.log: LogView | None = None
         self.tour: Tour | None = None
+        self.revision: RevisionDialog | None = None
         self.shortcuts: Shortcuts | None = None
 
     def put_keys_on(self) -> None:

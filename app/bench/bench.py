@@ -18,6 +18,7 @@ from core.errors import NeedsChoice, PlanRefused, SnapcombError
 from core.job import job as edits
 from core.job.hand_over import HandedOver
 from core.job.job import Frame, Job
+from core.job.job_file import MeshDiffers, MeshNotFound
 from core.job.like import like_row
 from core.proof.advice import Aim, advise
 from core.proof.findings import Finding
@@ -45,6 +46,8 @@ class Bench(BenchPicks):
         def failed(problem: SnapcombError) -> None:
             if isinstance(problem, NeedsChoice):
                 self.choice_needed.emit(problem, lambda word: self.open(path, unit, word, unsaved=unsaved, then=then))
+            elif isinstance(problem, MeshNotFound | MeshDiffers):
+                self.mesh_wanted.emit(path, problem)
             else:
                 self.said.emit("attention", str(problem), ())
 
@@ -53,7 +56,7 @@ class Bench(BenchPicks):
             self.opened_job = path if from_job and not unsaved else None
             if not from_job and self.lessons:
                 job = replace(job, lessons=self.lessons)
-            self._opened(job, edges, unsaved)
+            self.begin(job, edges, unsaved=unsaved)
             if then is not None:
                 then(self)
 
@@ -63,13 +66,23 @@ class Bench(BenchPicks):
             then=opened, fail=failed, progress=lambda f, t: self.progressed.emit("open", f, t),
         )  # fmt: skip
 
-    def _opened(self, job: Job, edges: EdgeIndex, unsaved: bool) -> None:
+    def begin(self, job: Job, edges: EdgeIndex, *, unsaved: bool = False) -> None:
+        """Begin with a job that has been read, with the edges of its part that can be picked."""
         self.runner.cancel("inspect")
         self.view = View(unit=self.view.unit)
         self.results = Results(edges=edges)
         self.setup = job.setup
         job.part.__dict__["topology"] = edges.graph.topology
         self.store.open(job, unsaved=unsaved)
+        self.part_shown.emit()
+
+    def go_on_with(self, label: str, job: Job, edges: EdgeIndex) -> None:
+        """Go on with the same job on another part, as one step that can be undone."""
+        self.runner.cancel("inspect")
+        job.part.__dict__["topology"] = edges.graph.topology
+        self.view = View(unit=self.view.unit)
+        self.results = Results(edges=edges)
+        self.store.apply(label, lambda _: job)
         self.part_shown.emit()
 
     def close(self) -> None:

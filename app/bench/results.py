@@ -34,6 +34,8 @@ class BenchResults(QObject):
     mode_changed = Signal(str)
     written = Signal(object)
     choice_needed = Signal(object, object)
+    #: A job file whose mesh is not there, or is another one; and the problem.
+    mesh_wanted = Signal(Path, object)
     spot_chosen = Signal(object)
     place_shown = Signal(object)
     layer_shown = Signal()

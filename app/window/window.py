@@ -8,7 +8,7 @@ import numpy as np
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
 
-from app import actions, settings
+from app import actions, carrying, settings
 from app.housekeeping import Housekeeping
 from app.look.current import current
 from app.look.icons import window_icon
@@ -54,6 +54,7 @@ class Window(WindowFiles):
         self.bench.progressed.connect(self._progress)
         self.bench.written.connect(self._written)
         self.bench.choice_needed.connect(self._choose)
+        self.bench.mesh_wanted.connect(lambda file, problem: carrying.offer_mesh(self, file, problem))
         self.bench.part_shown.connect(self._shown)
         self.runner.busy_changed.connect(self._busy)
         self.store.history_changed.connect(self._history)

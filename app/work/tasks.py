@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from app.work.revisions import carry_file, carry_job
 from core.design.coupon import CouponPlan, coupon, print_minutes
 from core.design.plan import RowWishes
 from core.design.setup import PrintSetup
@@ -214,6 +215,8 @@ def print_sheet(
 
 TASKS: dict[str, Callable[..., Any]] = {
     "open": open_file,
+    "carry_job": carry_job,
+    "carry_file": carry_file,
     "edges": find_edges,
     "inspect": inspect,
     "propose": propose_row,
