@@ -8,6 +8,7 @@ from pathlib import Path
 
 from core.geometry.landmarks import Landmarks
 from core.geometry.mesh import Mesh
+from core.geometry.repair import Repair, mended
 from core.geometry.topology import Topology
 from core.units import MM_PER, UnitName
 
@@ -33,6 +34,8 @@ class Part:
 
     ``unit`` is what one number of the file means; ``unit_stated`` tells whether the file itself said so.
     ``notes`` are plain sentences for the person. ``metadata`` holds designer and licence notes of the file.
+    ``repairs`` were done to the mesh, one after the other, because the person chose them; ``filed`` is then the mesh
+    as it is in the file.
     """
 
     name: str
@@ -42,6 +45,8 @@ class Part:
     source: Source | None = None
     notes: tuple[str, ...] = ()
     metadata: tuple[tuple[str, str], ...] = field(default=())
+    repairs: tuple[Repair, ...] = ()
+    filed: Mesh | None = None
 
     @property
     def mm_per_unit(self) -> float:
@@ -63,4 +68,20 @@ class Part:
         if unit == self.unit:
             return self
         scale = MM_PER[unit] / self.mm_per_unit
-        return replace(self, mesh=Mesh(self.mesh.vertices * scale, self.mesh.triangles), unit=unit)
+        filed = None if self.filed is None else Mesh(self.filed.vertices * scale, self.filed.triangles)
+        return replace(self, mesh=Mesh(self.mesh.vertices * scale, self.mesh.triangles), unit=unit, filed=filed)
+
+    def mended(self, repair: Repair) -> Part:
+        """The part with one repair done to its mesh, which is said in its notes. Raises what ``repair.mended`` does."""
+        done = mended(self.mesh, repair, self.mm_per_unit, self.topology)
+        return replace(
+            self, mesh=done.mesh, notes=(*self.notes, done.text), repairs=(*self.repairs, repair),
+            filed=self.mesh if self.filed is None else self.filed,
+        )  # fmt: skip
+
+    def unmended(self) -> Part:
+        """The part as it is in its file, without any repair."""
+        if self.filed is None:
+            return self
+        notes = self.notes[: len(self.notes) - len(self.repairs)]
+        return replace(self, mesh=self.filed, notes=notes, repairs=(), filed=None)
