@@ -12,13 +12,13 @@ from app.commands.options import Choice, Json, SetupOptions, Unit, Up
 from app.commands.output import heading, print_json, say, table
 from app.commands.reading import mesh_files
 from app.commands.status import DONE, NEEDS_A_PERSON, REFUSED, UsageError
+from app.commands.summary import FILE_COLUMNS, Outcome, file_line, print_csv, worst_first
 from core.errors import SnapcombError
 
 Data = dict[str, Any]
 
 #: Shells of a piece that are named; a noisy piece has thousands.
 MOST_SHELLS = 8
-FILE_COLUMNS = ("file", "weak spots", "severity", "gaps that lack teeth")
 SPOT_COLUMNS = ("weak spot", "kind", "height mm", "length mm", "reach mm", "severity")
 GAP_COLUMNS = ("gap", "weak spot", "way", "gap mm", "length mm", "teeth there", "teeth to add")
 ROW_COLUMNS = ("row", "gap", "way", "teeth", "pitch mm", "foot mm", "tip mm", "thick mm", "high mm")
@@ -27,6 +27,9 @@ ROW_COLUMNS = ("row", "gap", "way", "teeth", "pitch mm", "foot mm", "tip mm", "t
 def inspect(
     *files: Annotated[Path, Parameter(metavar="FILE", required=True, help="Mesh files, or folders of them.")],
     json: Json = False,
+    csv: Annotated[
+        bool, Parameter(negative=(), help="One line a file as CSV, the worst file first, instead of tables.")
+    ] = False,
     unit: Unit = None,
     up: Up = "file",
     choice: Choice = None,
@@ -45,43 +48,37 @@ def inspect(
     Exit status: 0 nothing weak is left untreated, 1 there are weak spots or a file could not be read, 3 none could.
     """
     setup, paths = options.setup(), mesh_files(files)
+    if json and csv:
+        raise UsageError("Results are either JSON or CSV.", "Leave --json or --csv away.")
     if processes is not None and processes < 1:
         raise UsageError("At least one process is needed.", "Leave --processes away, or give 1 or more.")
     tasks = [Task(path, setup, unit, up, choice) for path in paths]
-    found: list[Data] = []
-    for one in inspect_many(tasks, processes or usual_processes()):
-        if not isinstance(one, SnapcombError):
-            found.append(one)
-        elif len(paths) == 1:
-            raise one
-        else:
+    outcomes: list[Outcome] = []
+    for path, one in zip(paths, inspect_many(tasks, processes or usual_processes()), strict=True):
+        outcomes.append((path, one))
+        if isinstance(one, SnapcombError):
+            if len(paths) == 1:
+                raise one
             say(str(one))
-    if json:
+    found = [one for _, one in outcomes if not isinstance(one, SnapcombError)]
+    if csv:
+        print_csv(worst_first(outcomes))
+    elif json:
         print_json(found if len(paths) > 1 else found[0])
     else:
-        print_all(found)
+        print_all(found, outcomes)
     if not found:
         return REFUSED
     return NEEDS_A_PERSON if len(found) < len(paths) or any(one["weak_spots"] for one in found) else DONE
 
 
-def print_all(found: list[Data]) -> None:
+def print_all(found: list[Data], outcomes: list[Outcome]) -> None:
     """Every inspection, and after several of them the worst file first in one table."""
     for one in found:
         print_inspection(one)
-    if len(found) > 1:
+    if len(outcomes) > 1:
         heading("Worst first")
-        table(FILE_COLUMNS, [_file(one) for one in sorted(found, key=_worst, reverse=True)])
-
-
-def _worst(one: Data) -> float:
-    return max((spot["severity"] for spot in one["weak_spots"]), default=-1.0)
-
-
-def _file(one: Data) -> tuple[str, ...]:
-    spots, lacking = one["weak_spots"], sum(not gap["enough"] for gap in one["gaps"])
-    severity = f"{_worst(one):.2f}" if spots else "none"
-    return (one["file"]["name"], str(len(spots)), severity, str(lacking or ""))
+        table(FILE_COLUMNS, [file_line(outcome) for outcome in worst_first(outcomes)])
 
 
 def print_inspection(one: Data) -> None:

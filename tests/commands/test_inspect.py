@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import shutil
 import subprocess
@@ -135,9 +136,32 @@ def test_results_are_the_same_at_any_number_of_processes(block: Path, samples: P
     (tmp_path / "bad.ply").write_bytes(b"ply")
     one, many = (snapcomb("inspect", tmp_path, "--json", "--processes", n) for n in (1, 2))
     assert one == many
+    assert snapcomb("inspect", tmp_path, "--csv", "--processes", 1) == snapcomb("inspect", tmp_path, "--csv")
     assert [found["file"]["name"] for found in many.json] == ["a.stl", "block0.obj", "block1.obj", "block2.obj"]
     table = snapcomb("inspect", tmp_path).out.partition("Worst first")[2]
     assert [line.split()[0] for line in table.splitlines()[2:4]] == ["a.stl", "block0.obj"]
+    assert table.splitlines()[6].split() == ["bad.ply", "not", "read"]
+
+
+def test_csv_has_one_line_a_file_the_worst_first_and_what_could_not_be_read_last(
+    block: Path, samples: Path, tmp_path: Path, inspected: Inspected
+) -> None:
+    """Read back by Python's own csv module, which follows RFC 4180."""
+    shutil.copy(block, tmp_path / "=block, plain.obj")
+    shutil.copy(samples / "bare_bracket.stl", tmp_path / "bracket.stl")
+    shutil.copy(samples / "rain_hood.stl", tmp_path / "hood.stl")
+    (tmp_path / "bad.ply").write_bytes(b"ply")
+    ran = snapcomb("inspect", tmp_path, "--csv")
+    assert ran.code == 1
+    lines = list(csv.DictReader(ran.out.splitlines()))
+    severities = {n: max(s["severity"] for s in inspected(n).json["weak_spots"]) for n in ("rain_hood", "bare_bracket")}
+    worst = sorted(severities, key=severities.__getitem__, reverse=True)
+    names = {"rain_hood": "hood.stl", "bare_bracket": "bracket.stl"}
+    assert [line["file"] for line in lines] == [*(names[n] for n in worst), "'=block, plain.obj", "bad.ply"]
+    assert [float(line["severity"]) for line in lines[:2]] == pytest.approx([severities[n] for n in worst], abs=1e-4)
+    assert (lines[2]["weak_spots"], lines[2]["severity"], lines[2]["watertight"]) == ("0", "", "yes")
+    assert "bad.ply" in lines[3]["problem"]
+    assert snapcomb("inspect", tmp_path, "--csv", "--json").code == 2
 
 
 @pytest.mark.parametrize(
