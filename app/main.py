@@ -26,7 +26,7 @@ COMMANDS = {
     "apply": "Run a saved job again and write the mesh.",
     "sheet": "Write the job sheet with pictures.",
     "coupon": "Write the break-off test piece.",
-    "doctor": "Tell versions, renderer and missing system libraries.",
+    "doctor": "Tell versions, renderer and missing system libraries; put Snapcomb into the desktop's menus.",
 }
 
 _GAP = re.compile(r"^[A-Za-z]{0,4}\d+$")
@@ -72,7 +72,7 @@ def build() -> App:
         name="snapcomb",
         usage="Usage: snapcomb [FILE]\n       snapcomb COMMAND …",
         help="Breakaway teeth under edges of a mesh that would sag when it is printed.",
-        version=program_version,
+        version=lambda: f"Snapcomb {program_version()}, under the MIT licence",
         help_epilogue="Exit status: 0 done, 1 done but something needs a person, 2 bad usage, 3 nothing could be read.",
         help_formatter="plain" if plain else "default",
         default_command=open_window,

@@ -7,9 +7,12 @@ import platform
 import subprocess
 import sys
 from importlib.metadata import PackageNotFoundError, version
+from typing import Annotated
 
-from app.commands.output import heading, table
-from app.commands.status import DONE, NEEDS_A_PERSON, program_version
+from cyclopts import Parameter
+
+from app.commands.output import heading, say, table
+from app.commands.status import DONE, NEEDS_A_PERSON, UsageError, program_version
 
 LIBRARIES = (
     "PySide6-Essentials", "vtk", "pyvista", "pyvistaqt", "numpy", "scipy", "manifold3d", "shapely", "trimesh", "lxml",
@@ -43,11 +46,23 @@ print((lines or ["unnamed renderer"])[0] if picture.std() > 1 else "")
 DRAW_SECONDS = 60
 
 
-def doctor() -> int:
-    """Tell versions, renderer and missing system libraries by package name.
+def doctor(
+    *,
+    integrate: Annotated[
+        bool, Parameter(negative=(), help="Put Snapcomb into this person's menus and file types (Linux desktops).")
+    ] = False,
+    remove: Annotated[bool, Parameter(negative=(), help="Take out again what --integrate put in.")] = False,
+    draw: Annotated[bool, Parameter(negative=(), show=False)] = False,
+) -> int:
+    """Tell versions, renderer and missing system libraries by package name; put Snapcomb into the desktop.
 
     Exit status 0 when the window can start, 1 when something has to be installed first.
     """
+    if draw:
+        exec(DRAW, {})  # the program draws for itself where there is no interpreter to call
+        return DONE
+    if integrate or remove:
+        return _desktop(integrate=integrate, remove=remove)
     heading(f"Snapcomb {program_version()} (MIT), Python {platform.python_version()}, {platform.platform()}")
     installed = [(name, _version(name)) for name in LIBRARIES]
     table(("library", "version"), installed)
@@ -62,6 +77,24 @@ def doctor() -> int:
     if not (missing or lacking) and renderer:
         print("Nothing is missing.")
     return DONE if renderer and not (missing or lacking) else NEEDS_A_PERSON
+
+
+def _desktop(*, integrate: bool, remove: bool) -> int:
+    """Into the person's desktop, or out of it again."""
+    if integrate and remove:
+        raise UsageError("Snapcomb cannot be put in and taken out at once.", "Give --integrate or --remove.")
+    if sys.platform != "linux":
+        raise UsageError("Menu entries are written for Linux desktops only.", "Make a shortcut to “snapcomb-window”.")
+    from app import desktop
+
+    changes = desktop.integrate(program_version()) if integrate else desktop.remove()
+    for change in changes:
+        print(f"{change.done}: {change.path}")
+    if not changes:
+        print("There is nothing of Snapcomb to remove.")
+    elif integrate:
+        say("Take it out again with: snapcomb doctor --remove")
+    return DONE
 
 
 def _version(name: str) -> str:
@@ -88,9 +121,10 @@ def _loads(library: str) -> bool:
 
 def try_renderer() -> tuple[str, str]:
     """The name of the renderer that drew a picture off screen, or "" and why there is none."""
+    itself = [sys.executable, "doctor", "--draw"] if getattr(sys, "frozen", False) else [sys.executable, "-c", DRAW]
     try:
         done = subprocess.run(
-            [sys.executable, "-c", DRAW], capture_output=True, text=True, timeout=DRAW_SECONDS, check=False
+            itself, capture_output=True, text=True, timeout=DRAW_SECONDS, check=False
         )
     except subprocess.TimeoutExpired:
         return "", f"no picture within {DRAW_SECONDS} s"

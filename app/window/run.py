@@ -9,6 +9,7 @@ from PySide6.QtCore import QByteArray, QTimer
 from PySide6.QtWidgets import QApplication
 
 from app import settings
+from app.desktop import ID
 from app.keeping import log as log_keeping
 from app.language import translator
 from app.look import fonts, theme
@@ -23,6 +24,7 @@ def run(path: Path | None = None) -> int:
     theme.prepare()
     app = QApplication.instance() or QApplication(sys.argv[:1])
     app.setApplicationName("Snapcomb")
+    app.setDesktopFileName(ID)
     remembered = settings.load()
     log_keeping.start()
     translator.install(translator.chosen_language(remembered.language))
