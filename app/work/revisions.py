@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from core.diagnose.edge_index import EdgeIndex, edge_index
 from core.files.read import read_part
 from core.job.job import Job
+from core.job.repair_record import mended_again
 from core.job.revision import Revision, carried_over
 from core.job.revision_file import on_revision
 
@@ -30,7 +31,7 @@ class Carried:
 def carry_job(context: Context, job: Job, path: Path, choice: str | None) -> Carried:
     """A job that is open, carried over to the mesh in a file."""
     context.progress(0.1, "Reading the newer file")
-    part = read_part(path, job.part.unit, choice=choice)
+    part = mended_again(read_part(path, job.part.unit, choice=choice), job.part.repairs)
     context.check()
     context.progress(0.4, "Finding its rows again")
     revision = carried_over(job, part, context.pipeline)

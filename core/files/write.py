@@ -25,6 +25,9 @@ from core.geometry.mesh import Mesh
 from core.geometry.part import Part, Source
 from core.units import MM_PER, UnitName
 
+WRITTEN: Final = (".stl", ".3mf")
+"""Endings of the formats in which a whole part is written."""
+
 _CHUNK: Final = 1 << 16
 """Facets made into records at a time: the scratch arrays stay in cache."""
 
@@ -68,7 +71,7 @@ def write_part(
     """
     path = Path(path)
     form = path.suffix.lower()
-    if form not in (".stl", ".3mf"):
+    if form not in WRITTEN:
         raise BadValue(f"{shown(path)} names no format that is written.", "End the name with .stl or .3mf.")
     if not len(mesh_mm.triangles):
         raise BadValue("There is nothing to write: the mesh has no facets.", "Open a part first.")

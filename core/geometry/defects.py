@@ -11,7 +11,7 @@ from typing import Final, Literal
 import numpy as np
 
 from core.geometry.columns import Columns
-from core.geometry.cracks import Crack, crack
+from core.geometry.cracks import crack
 from core.geometry.mesh import CHUNK, F64, I32, I64, Bool, Mesh, dot
 from core.geometry.topology import Topology
 from core.geometry.winding import disagreeing, inside_out, turned
@@ -174,9 +174,11 @@ def _turned(topology: Topology) -> Defect | None:
         return None
     words = ["The whole mesh is inside out."] * bool(flip.all())
     if shells and not words:
-        words.append(_counted(shells, "shell", "is", "are", "inside out"))
-    if facets:
-        words.append(_counted(facets, "facet", "runs", "run", "the other way round than its neighbours"))
+        words.append("1 shell is inside out." if shells == 1 else f"{shells:,} shells are inside out.")
+    if facets == 1:
+        words.append("1 facet runs the other way round than its neighbours.")
+    elif facets:
+        words.append(f"{facets:,} facets run the other way round than their neighbours.")
     return Defect("turn", max(shells, facets), " ".join(words), _ids(np.flatnonzero(flip)), _rim(topology, flip))
 
 
@@ -184,22 +186,25 @@ def _doubles(topology: Topology) -> Defect | None:
     again = doubled(topology)
     if not len(again):
         return None
-    return _of_facets("double", topology, again, _counted(len(again), "facet", "is", "are", "there twice"))
+    n = len(again)
+    return _of_facets(
+        "double", topology, again, "1 facet is there twice." if n == 1 else f"{n:,} facets are there twice."
+    )
 
 
 def _slivers(topology: Topology) -> Defect | None:
     flat = without_area(topology.mesh)
     if not len(flat):
         return None
-    return _of_facets("sliver", topology, flat, _counted(len(flat), "facet", "has", "have", "no area"))
+    n = len(flat)
+    return _of_facets("sliver", topology, flat, "1 facet has no area." if n == 1 else f"{n:,} facets have no area.")
 
 
 def _cracks(topology: Topology) -> Defect | None:
-    found: Crack | None = crack(topology)
+    found = crack(topology)
     if found is None:
         return None
-    what = "1 open edge lies" if found.closed == 1 else f"{found.closed:,} open edges lie"
-    text = f"{what} within {found.within:g} mm of another: the mesh has a crack there."
+    text = f"The mesh has cracks: {found.closed:,} open edges lie within {found.within:g} mm of others."
     return Defect("join", found.closed, text, np.zeros(0, np.int32), found.edges, found.within)
 
 
@@ -207,12 +212,13 @@ def _overlaps(topology: Topology) -> Defect | None:
     if topology.shell_count < 2 or not topology.watertight or inside_out(topology).any():
         return None
     shells = overlapping(topology)
-    if not shells.any():
+    n = int(shells.sum())
+    if not n:
         return None
     facets = shells[topology.shell_of_triangle]
     sharp = topology.features & facets[topology.edge_triangles[:, 0]]
-    text = _counted(int(shells.sum()), "shell", "overlaps", "overlap", "others")
-    return Defect("unite", int(shells.sum()), text, _ids(np.flatnonzero(facets)), topology.edges[sharp])
+    text = "1 shell overlaps another." if n == 1 else f"{n:,} shells overlap others."
+    return Defect("unite", n, text, _ids(np.flatnonzero(facets)), topology.edges[sharp])
 
 
 def _of_facets(fix: Fix, topology: Topology, facets: I64, text: str) -> Defect:
@@ -231,8 +237,3 @@ def _rim(topology: Topology, marked: Bool) -> I32:
 
 def _ids(numbers: I64) -> I32:
     return numbers.astype(np.int32)
-
-
-def _counted(number: int, noun: str, one: str, many: str, rest: str) -> str:
-    """A sentence: “1 shell is inside out.”, “3 shells are inside out.”"""
-    return f"{number:,} {noun} {one} {rest}." if number == 1 else f"{number:,} {noun}s {many} {rest}."

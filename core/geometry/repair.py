@@ -70,9 +70,9 @@ def _turned(topology: Topology) -> Mended | None:
     flip, shells, facets = wrong_way_round(topology)
     if not flip.any():
         return None
-    what = [f"{shells:,} shell{'s' * (shells != 1)}"] * bool(shells)
-    what += [f"{facets:,} facet{'s' * (facets != 1)}"] * bool(facets)
-    return Mended(turned(topology.mesh, flip), f"Mended as chosen: {' and '.join(what)} turned.")
+    words = [f"Mended as chosen: shells turned: {shells:,}."] * bool(shells)
+    words += [f"Mended as chosen: facets turned: {facets:,}."] * bool(facets)
+    return Mended(turned(topology.mesh, flip), " ".join(words))
 
 
 def _undoubled(topology: Topology) -> Mended | None:
@@ -81,7 +81,7 @@ def _undoubled(topology: Topology) -> Mended | None:
         return None
     mesh = topology.mesh
     left = _compacted(mesh.vertices, np.delete(mesh.triangles, again, axis=0))
-    return Mended(left, f"Mended as chosen: {_facets(len(again))} that {_were(len(again))} there twice left out.")
+    return Mended(left, f"Mended as chosen: facets that were there twice, left out: {len(again):,}.")
 
 
 def _without_slivers(topology: Topology) -> Mended | None:
@@ -107,7 +107,9 @@ def _without_slivers(topology: Topology) -> Mended | None:
     if not gone:
         return None
     mesh = best.mesh
-    return Mended(_compacted(mesh.vertices, mesh.triangles), f"Mended as chosen: {_facets(gone)} without area removed.")
+    return Mended(
+        _compacted(mesh.vertices, mesh.triangles), f"Mended as chosen: facets without area removed: {gone:,}."
+    )
 
 
 def _flipped(topology: Topology, flat: I64) -> Mesh:
@@ -147,8 +149,8 @@ def _joined(topology: Topology, within: float) -> Mended | None:
     closed = int(topology.borders.sum()) - int(Topology.of(after).borders.sum())
     if closed <= 0:
         return None
-    edges = f"{closed:,} open edge{'s' * (closed != 1)}"
-    return Mended(after, f"Mended as chosen: {edges} closed by joining what lay within {within:.4g} mm.")
+    text = f"Mended as chosen: open edges closed by joining what lay within {within:.4g} mm: {closed:,}."
+    return Mended(after, text)
 
 
 def _united(topology: Topology, mm_per_unit: float) -> Mended | None:
@@ -161,9 +163,8 @@ def _united(topology: Topology, mm_per_unit: float) -> Mended | None:
         out = rounded(mesh_of(solid.simplify(tolerance) if tolerance else solid, origin), mm_per_unit)
         after = Topology.of(out)
         if after.watertight:
-            count = after.shell_count
-            are = "is" if count == 1 else "are"
-            return Mended(out, f"Mended as chosen: {topology.shell_count:,} shells united, {count:,} {are} left.")
+            before, left = topology.shell_count, after.shell_count
+            return Mended(out, f"Mended as chosen: shells united: {before:,} before, {left:,} now.")
     raise MeshProblem(
         "The united shells would not be closed after rounding to the numbers of the file.",
         "Leave them as they are; lapped teeth need no united part.",
@@ -180,11 +181,3 @@ def _compacted(vertices: F64, triangles: I32) -> Mesh:
         return Mesh(vertices, triangles)
     new = np.cumsum(used, dtype=np.int32) - np.int32(1)
     return Mesh(vertices[used], new[triangles])
-
-
-def _facets(number: int) -> str:
-    return f"{number:,} facet{'s' * (number != 1)}"
-
-
-def _were(number: int) -> str:
-    return "was" if number == 1 else "were"

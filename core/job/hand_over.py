@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from core.errors import BadValue, MeshProblem
-from core.files.write import write_part, write_patched
+from core.files.write import WRITTEN, write_part, write_patched
 from core.job.job import Frame, Job
 from core.job.pipeline import Pipeline
 
@@ -26,10 +26,14 @@ class HandedOver:
 
 
 def suggested_path(job: Job, suffix: str = "") -> Path:
-    """A name beside the original that says what was done to it."""
+    """A name beside the original that says what was done to it.
+
+    Its ending is that of the original where that can be patched or written anew, else ".3mf", which keeps every digit.
+    """
     source = job.part.source
     folder = source.path.parent if source else Path.cwd()
-    ending = suffix or (f".{source.format}" if source else ".stl")
+    kept = f".{source.format}" if source else ".stl"
+    ending = suffix or (kept if not job.part.repairs or kept in WRITTEN else ".3mf")
     return folder / f"{Path(job.part.name).stem}_with_teeth{ending}"
 
 
@@ -45,7 +49,8 @@ def hand_over(
 ) -> HandedOver:
     """Write the patched part (or the teeth alone) and read it back before saying so.
 
-    Lapped shells at the file position in the file's own format keep every original record. Raises BadValue when
+    Lapped shells at the file position in the file's own format keep every original record, unless the mesh was
+    repaired: then the whole part is written anew. Raises BadValue when
     there is nothing to write, NotASolid when one skin is impossible, NeedsChoice when the format asks something,
     and WriteFailed.
     """
@@ -70,6 +75,7 @@ def _can_patch(job: Job, path: Path, frame: Frame) -> bool:
     source = job.part.source
     return (
         source is not None
+        and not job.part.repairs
         and job.bond == "shells"
         and frame == "file"
         and path.suffix.lower().lstrip(".") == source.format

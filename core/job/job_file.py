@@ -26,10 +26,11 @@ from core.geometry.part import Part
 from core.job.job import Job
 from core.job.job_record import JobRecord, SourceRecord, job_of, job_record
 from core.job.landmark_record import landmark_records, with_figures
+from core.job.repair_record import mended_again, repairs_of
 from core.job.row_again import Figures
 
 FORMAT: Final = "snapcomb.job"
-NEWEST: Final = 2
+NEWEST: Final = 3
 SUFFIX: Final = ".snapcomb"
 #: A job of a thousand long edges has about 20 MB; nothing sane has more than this.
 MOST_BYTES: Final = 64 * MIB
@@ -44,8 +45,13 @@ def _to_version_2(data: Data) -> Data:
     return data | {"lessons": [], "outcomes": []}
 
 
+def _to_version_3(data: Data) -> Data:
+    """Version 2 knew no repairs of the mesh."""
+    return data | {"repairs": []}
+
+
 #: What carries a file of version n over to version n + 1. A file older than the newest version goes through all.
-MIGRATIONS: Final[Mapping[int, Callable[[Data], Data]]] = {1: _to_version_2}
+MIGRATIONS: Final[Mapping[int, Callable[[Data], Data]]] = {1: _to_version_2, 2: _to_version_3}
 
 #: No figures of rows.
 NONE_KNOWN: Final[Mapping[int, Figures]] = {}
@@ -129,7 +135,7 @@ def load_job(path: Path, mesh: Path | None = None) -> Job:
     part = _find_part(record.source, path, mesh)
     with naming(path):
         try:
-            return job_of(record, part)
+            return job_of(record, mended_again(part, repairs_of(record.repairs)))
         except BadValue as error:
             raise UnreadableFile(error.what, error.next_step) from error
 

@@ -1,4 +1,4 @@
-"""How a job is laid down in its file, format version 2: inputs only, in plain words, lengths in mm.
+"""How a job is laid down in its file, format version 3: inputs only, in plain words, lengths in mm.
 
 The records are kept apart from the classes that the program works with, so that a change in the program never changes
 the format unnoticed. Whoever changes a record raises the version and writes a migration in ``job_file``.
@@ -17,6 +17,7 @@ from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose
 from core.job.job import Job, Pick, Row
+from core.job.repair_record import RepairRecord, repair_records
 from core.job.setup_record import (
     LessonRecord,
     OutcomeRecord,
@@ -145,12 +146,16 @@ class SeenRecord(Record, frozen=True):
 
 
 class JobRecord(Record, frozen=True):
-    """The whole file. ``pose`` carries file mm to the bed, ``working_axes`` bed to the axes of looking."""
+    """The whole file. ``pose`` carries file mm to the bed, ``working_axes`` bed to the axes of looking.
+
+    ``repairs`` are done to the mesh, in their order, before anything else.
+    """
 
     format: Literal["snapcomb.job"]
-    version: Literal[2]
+    version: Literal[3]
     written_by: str
     source: SourceRecord
+    repairs: tuple[RepairRecord, ...]
     pose: Square4
     working_axes: Square3 | None
     setup: SetupRecord
@@ -180,9 +185,10 @@ def job_record(job: Job, source: SourceRecord, written_by: str) -> JobRecord:
     """The record of a job whose mesh is described by ``source``."""
     return JobRecord(
         format="snapcomb.job",
-        version=2,
+        version=3,
         written_by=written_by,
         source=source,
+        repairs=repair_records(job.part),
         pose=_rows_of(job.pose.numbers, 4),  # type: ignore[arg-type]
         working_axes=None if job.working is None else _rows_of(job.working, 3),  # type: ignore[arg-type]
         setup=setup_record(job.setup),

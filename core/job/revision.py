@@ -19,6 +19,7 @@ from core.geometry.pose import Pose, as_filed, seated
 from core.geometry.register import Motion, registered
 from core.job.job import Job, Row
 from core.job.pipeline import Pipeline
+from core.job.repair_record import repair_notes
 from core.job.row_again import Carry, Figures, RowFound, neighbours_of
 from core.units import MM_PER, UnitName
 
@@ -82,7 +83,7 @@ def carried_over(job: Job, part: Part, pipeline: Pipeline, remembered: Remembere
         told[row.number] = ctx.row(row, ctx.under(row, [told[n][1] for n in neighbours_of(job, row) if n in told]))
     found_rows = tuple(told[r.number][1] for r in job.rows)
     rows = [again for r in job.rows if (again := told[r.number][0]) is not None]
-    notes = (*words, *_motion_words(motion), *_let_go(job))
+    notes = (*words, *_motion_words(motion), *_let_go(job), *repair_notes(part))
     kept = {r.number for r in rows}
     outcomes = tuple(o for o in job.outcomes if o[0] in kept)
     return Revision(replace(base, rows=tuple(rows), outcomes=outcomes), found_rows, motion, notes)

@@ -11,6 +11,7 @@ from core.job.job_file import MeshDiffers, MeshNotFound, load_job, read_record
 from core.job.job_record import job_of
 from core.job.landmark_record import figures_in, landmarks_of
 from core.job.pipeline import Pipeline
+from core.job.repair_record import mended_again, repairs_of
 from core.job.revision import Remembered, Revision, carried_over
 
 
@@ -35,7 +36,7 @@ def on_revision(path: Path, to: Path, choice: str | None, pipeline: Pipeline) ->
         return OnRevision(job, job, None)
     except MeshDiffers:
         record = read_record(path)
-    part = read_part(to, record.source.unit, choice=choice)
+    part = mended_again(read_part(to, record.source.unit, choice=choice), repairs_of(record.repairs))
     try:
         old, remembered = load_job(path), None
     except (MeshNotFound, MeshDiffers):

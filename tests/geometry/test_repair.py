@@ -153,7 +153,7 @@ def test_a_part_remembers_its_repairs_in_numbers_of_the_file():
     np.testing.assert_allclose(first.mesh.vertices, second.mesh.vertices, rtol=1e-12)
     assert np.array_equal(first.mesh.triangles, second.mesh.triangles)
     assert first.repairs == second.repairs == (repair,)
-    assert "closed by joining" in first.notes[-1]
+    assert "open edges closed by joining" in first.notes[-1]
     back = first.in_unit("millimeter").unmended()
     np.testing.assert_allclose(back.mesh.vertices, part.mesh.vertices, rtol=1e-12)
     assert back.repairs == ()

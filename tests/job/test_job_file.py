@@ -25,6 +25,7 @@ from core.files.read import read_part
 from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose
+from core.geometry.repair import Repair
 from core.job.job import Job, Pick, Row, new_job
 from core.job.job_file import (
     MeshDiffers,
@@ -35,6 +36,7 @@ from core.job.job_file import (
     read_record,
     save_job,
 )
+from core.job.repair_record import mended_again
 from core.proof.learn import Lesson, Outcome, Tried
 from core.proof.snap import Necks
 from tests.meshes import box
@@ -42,6 +44,7 @@ from tests.strategies import finite, rigid_poses
 
 DATA = Path(__file__).parent / "data"
 MESH, V1, V2 = "gauge_stand.stl", "gauge_stand_v1.snapcomb", "gauge_stand_v2.snapcomb"
+WRONG, V3 = "gauge_stand_wrong.stl", "gauge_stand_v3.snapcomb"
 
 
 @pytest.fixture
@@ -105,6 +108,51 @@ def test_the_sample_of_version_2_says_what_its_author_entered(here: Path) -> Non
     assert job.outcomes == ((1, Outcome(came_off="pliers", scar="torn")),)
     assert (job.learned.least_printable, job.learned.clear_bridge) == (0.45, 4.4)
     assert job.learned.source == "your coupon of May"
+
+
+def test_the_sample_of_version_3_has_its_mesh_mended(here: Path) -> None:
+    """The foot of the stand, 7 × 7 × 9 mm, is inside out in the file: its volume counts against that of the rest."""
+    shutil.copy(DATA / V3, here / V3)
+    shutil.copy(DATA / WRONG, here / WRONG)
+    job = load_job(here / V3)
+    assert job.part.repairs == (Repair("turn"),)
+    assert job.part.filed is not None
+    assert job.part.mesh.volume - job.part.filed.volume == pytest.approx(2 * 7 * 7 * 9)
+    assert job.part.notes[-1] == "Mended as chosen: shells turned: 1."
+    assert load_job_of_version_2(here).part.repairs == ()
+
+
+def load_job_of_version_2(here: Path) -> Job:
+    shutil.copy(DATA / V2, here / V2)
+    return load_job(here / V2)
+
+
+def test_repairs_come_back_with_the_job(here: Path) -> None:
+    shutil.copy(DATA / WRONG, here / WRONG)
+    wrong = read_part(here / WRONG)
+    job = new_job(wrong.mended(Repair("turn")))
+    save_job(job, here / "mended.snapcomb")
+    again = load_job(here / "mended.snapcomb")
+    assert again.part.mesh.content_hash == job.part.mesh.content_hash
+    assert again.part.repairs == job.part.repairs
+    assert again.part.unmended().mesh.content_hash == wrong.mesh.content_hash
+
+
+@pytest.mark.parametrize("repairs", [[{"fix": "polish"}], [{"fix": "join"}], [{"fix": "turn", "within": 1.0}], "turn"])
+def test_a_repair_that_makes_no_sense_is_said(here: Path, repairs: object) -> None:
+    shutil.copy(DATA / WRONG, here / WRONG)
+    shutil.copy(DATA / V3, here / V3)
+    edited(here / V3, {"repairs": repairs})
+    with pytest.raises(UnreadableFile):
+        load_job(here / V3)
+
+
+def test_a_repair_with_nothing_to_do_on_another_mesh_is_said(here: Path) -> None:
+    """A newer revision may be sound already."""
+    part = mended_again(read_part(here / MESH), (Repair("turn"), Repair("join", 0.01)))
+    assert part.repairs == ()
+    assert [note for note in part.notes if "left out" in note] == [
+        "A repair of the job was left out: There is nothing to mend of this kind."] * 2  # fmt: skip
 
 
 def test_the_file_is_readable_and_holds_no_result(here: Path) -> None:
@@ -238,8 +286,8 @@ def edited(path: Path, change: dict[str, object]) -> None:
 
 
 def test_a_newer_version_is_refused_by_name(here: Path) -> None:
-    edited(here / V1, {"version": 3, "something": "new"})
-    with pytest.raises(RefusedFile, match=r"newer Snapcomb .*version 3"):
+    edited(here / V1, {"version": 4, "something": "new"})
+    with pytest.raises(RefusedFile, match=r"newer Snapcomb .*version 4"):
         load_job(here / V1)
 
 
