@@ -12,7 +12,7 @@ import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 from cyclopts import App, CycloptsError, Parameter
 
@@ -65,8 +65,11 @@ def _vet_display() -> None:
     raise SnapcombError("The window needs a display, and there is none.", "Use “snapcomb inspect” and “snapcomb fit”.")
 
 
-def build() -> App:
-    """The command line, with every command by the name of its function so that none is imported early."""
+def build(formatter: Any = None) -> App:
+    """The command line, with every command by the name of its function so that none is imported early.
+
+    ``formatter`` shows help in another way than terminals and pipes have it.
+    """
     plain = not (sys.stdout.isatty() and sys.stderr.isatty())
     app = App(
         name="snapcomb",
@@ -74,7 +77,7 @@ def build() -> App:
         help="Breakaway teeth under edges of a mesh that would sag when it is printed.",
         version=lambda: f"Snapcomb {program_version()}, under the MIT licence",
         help_epilogue="Exit status: 0 done, 1 done but something needs a person, 2 bad usage, 3 nothing could be read.",
-        help_formatter="plain" if plain else "default",
+        help_formatter=formatter or ("plain" if plain else "default"),
         default_command=open_window,
     )
     for name, text in COMMANDS.items():

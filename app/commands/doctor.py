@@ -56,7 +56,7 @@ def doctor(
 ) -> int:
     """Tell versions, renderer and missing system libraries by package name; put Snapcomb into the desktop.
 
-    Exit status 0 when the window can start, 1 when something has to be installed first.
+    Exit status: 0 the window can start, 1 something has to be installed first.
     """
     if draw:
         exec(DRAW, {})  # the program draws for itself where there is no interpreter to call
