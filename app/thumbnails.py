@@ -28,6 +28,7 @@ from PySide6.QtGui import QImage, QPixmap
 from app.keeping.places import cache_folder
 from app.look.tokens import THEMES, Theme
 from core.errors import SnapcombError
+from core.files.confine import confined
 from core.files.read import read_part
 from core.geometry.mesh import Mesh
 from core.job.job_file import is_job_file, read_record
@@ -118,7 +119,9 @@ def make_picture(path: Path, theme: str) -> Path | None:
             if trying.exists():
                 return None
             trying.touch()
-            _save(read_part(mesh), THEMES[theme], picture)
+            with confined():
+                part = read_part(mesh)
+            _save(part, THEMES[theme], picture)
             _sweep()
         trying.unlink(missing_ok=True)
         _note(path, sha256)

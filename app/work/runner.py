@@ -18,9 +18,10 @@ from typing import Any
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from app.work.entry import begin
+from app.work.entry import READING, begin
 from app.work.wire import Locker
-from core.errors import SnapcombError
+from core.errors import RefusedFile, SnapcombError
+from core.files.guard import DEFAULT, Limits, shown
 from core.job.pipeline import Pipeline
 
 #: Lanes and the process that serves each.
@@ -28,7 +29,7 @@ LANES = {
     "open": "slow", "inspect": "slow", "write": "slow", "heat": "slow",
     "span": "quick", "proof": "quick", "edges": "quick", "rest": "quick", "layer": "quick", "piece": "quick",
     "walls": "slow",
-    "sheet": "slow",
+    "sheet": "slow", "defects": "quick", "mend": "quick",
 }  # fmt: skip
 _LANE_NUMBER = {name: i for i, name in enumerate(LANES)}
 
@@ -47,6 +48,8 @@ class _Waiting:
     then: Then
     fail: Fail
     progress: Progress
+    task: str
+    args: tuple[Any, ...]
 
 
 class Runner(QObject):
@@ -69,7 +72,7 @@ class Runner(QObject):
         if old is not None:
             self._waiting.pop(old, None)
         self._latest[lane] = ticket
-        self._waiting[ticket] = _Waiting(lane, then, fail, progress)
+        self._waiting[ticket] = _Waiting(lane, then, fail, progress, task, args)
         self.busy_changed.emit(lane, True)
         self._send(ticket, lane, task, args)
         return ticket
@@ -130,26 +133,36 @@ class SyncRunner(Runner):
 
 @dataclass
 class _Process:
+    """A worker, the ticket that it is at (0 for none), and the watch on the time that reading takes."""
+
     process: Any
     connection: Connection
     reader: threading.Thread
+    watch: QTimer
+    ticket: int = 0
+    late: bool = False
 
 
 class WorkerRunner(Runner):
-    """Runs tasks in spawned processes; one that dies is started again and its request is answered with a sentence."""
+    """Runs tasks in spawned processes; one that dies is started again and its request is answered with a sentence.
 
-    _arrived = Signal(str, int, object)
+    A file that takes longer to read than the ``limits`` allow costs its process the life. What else waited for that
+    process is asked for again.
+    """
+
+    _arrived = Signal(str, str, int, object)
     _died = Signal(str, object)
 
-    def __init__(self) -> None:
+    def __init__(self, limits: Limits = DEFAULT) -> None:
         super().__init__()
+        self._limits = limits
         self._spawn = multiprocessing.get_context("spawn")
         self._folder = tempfile.TemporaryDirectory(prefix="snapcomb-")
         self._locker = Locker(Path(self._folder.name))
         self._numbers = self._spawn.Array("q", len(LANES), lock=False)
         self._processes: dict[str, _Process] = {}
         self._closing = False
-        self._arrived.connect(self._receive)
+        self._arrived.connect(self._take)
         self._died.connect(self._restart)
 
     def warm_up(self) -> None:
@@ -161,12 +174,15 @@ class WorkerRunner(Runner):
         if name not in self._processes:
             here, there = self._spawn.Pipe()
             process = self._spawn.Process(
-                target=begin, args=(there, self._numbers, self._folder.name), daemon=True, name=f"snapcomb-{name}"
-            )
+                target=begin, args=(there, self._numbers, self._folder.name, self._limits), daemon=True,
+                name=f"snapcomb-{name}",
+            )  # fmt: skip
             process.start()
             there.close()
             reader = threading.Thread(target=self._read, args=(name, here), daemon=True, name=f"reader-{name}")
-            self._processes[name] = _Process(process, here, reader)
+            watch = QTimer(self, singleShot=True, interval=round(1000 * self._limits.seconds))
+            watch.timeout.connect(lambda: self._end_late(name))
+            self._processes[name] = _Process(process, here, reader, watch)
             reader.start()
         return self._processes[name]
 
@@ -181,11 +197,24 @@ class WorkerRunner(Runner):
                 return
             if self._closing:
                 return
-            self._arrived.emit(kind, ticket, payload)
+            self._arrived.emit(name, kind, ticket, payload)
 
-    def post(self, lane: str, task: str, *args: Any, **callbacks: Any) -> int:
-        """See Runner.post."""
-        return super().post(lane, task, *args, **callbacks)
+    def _take(self, name: str, kind: str, ticket: int, payload: Any) -> None:
+        """A message of a process: what it has begun with, or something for the one who asked."""
+        held = self._processes.get(name)
+        if held is not None and kind != "progress":
+            held.watch.stop()
+            held.ticket = ticket if kind == "begun" else 0
+            if kind == "begun" and payload in READING:
+                held.watch.start()
+        if kind != "begun":
+            self._receive(kind, ticket, payload)
+
+    def _end_late(self, name: str) -> None:
+        held = self._processes.get(name)
+        if held is not None:
+            held.late = True
+            held.process.kill()  # its reader meets the end of the connection
 
     def _send(self, ticket: int, lane: str, task: str, args: tuple[Any, ...]) -> None:
         self._numbers[_LANE_NUMBER[lane]] = ticket
@@ -206,20 +235,40 @@ class WorkerRunner(Runner):
             return
         del self._processes[name]
         dead.process.join(0.1)
-        lost = [t for t, w in self._waiting.items() if LANES[w.lane] == name]
-        problem = SnapcombError(
-            "The work on this stopped unexpectedly; perhaps it needed too much memory.", "Nothing is lost: try again."
-        )
-        for ticket in lost:
-            self._receive("failed", ticket, problem)
+        dead.watch.stop()
+        lost = [(t, w) for t, w in self._waiting.items() if LANES[w.lane] == name]
+        for ticket, waiting in lost:
+            if dead.ticket in (0, ticket):
+                self._receive("failed", ticket, _why(waiting, dead.late, self._limits))
+            else:
+                self._send(ticket, waiting.lane, waiting.task, waiting.args)
 
     def close(self) -> None:
         """End the processes and throw their folder away."""
         self._closing = True
         super().close()
         for held in self._processes.values():
+            held.watch.stop()
             held.connection.close()
             held.process.terminate()
             held.process.join(2)
         self._processes.clear()
         self._folder.cleanup()
+
+
+def _why(lost: _Waiting, late: bool, limits: Limits) -> SnapcombError:
+    """The sentence for work whose process was ended."""
+    files = [shown(a) for a in lost.args if isinstance(a, Path)]
+    if lost.task not in READING or not files:
+        return SnapcombError(
+            "The work on this stopped unexpectedly; perhaps it needed too much memory.", "Nothing is lost: try again."
+        )
+    if late:
+        return RefusedFile(
+            f"{files[-1]}: Reading it took longer than {limits.seconds:g} s and was stopped.",
+            "Reduce the mesh, or export it as binary STL, which is read fastest.",
+        )
+    return RefusedFile(
+        f"{files[-1]}: Reading it was stopped by the system, most likely for want of memory.",
+        "Close other programs, or reduce the mesh.",
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import os
 import traceback
@@ -12,9 +13,12 @@ from pathlib import Path
 from typing import Any
 
 from app.keeping import log as log_keeping
+from app.work.entry import READING
 from app.work.tasks import TASKS
 from app.work.wire import Locker
 from core.errors import Cancelled, SnapcombError
+from core.files.confine import confined
+from core.files.guard import Limits
 from core.job.pipeline import Pipeline
 
 log = logging.getLogger(__name__)
@@ -51,8 +55,12 @@ def run_task(name: str, args: tuple[Any, ...], context: Context) -> tuple[str, A
         )
 
 
-def serve(connection: Connection, latest: Any, folder: str) -> None:
-    """The loop of a worker process, until the window closes the connection."""
+def serve(connection: Connection, latest: Any, folder: str, limits: Limits) -> None:
+    """The loop of a worker process, until the window closes the connection.
+
+    It says of every request when it begins with it, so that the window can watch the time and knows what was lost if
+    the process is ended. Files are read under the memory limit.
+    """
     locker = Locker(Path(folder))
     pipeline = Pipeline()
     lower_priority()
@@ -71,8 +79,10 @@ def serve(connection: Connection, latest: Any, folder: str) -> None:
 
         if stale():
             continue
-        kind, result = run_task(name, args, Context(pipeline, tell, stale))
         try:
+            connection.send_bytes(locker.dumps(("begun", ticket, name)))
+            with confined(limits) if name in READING else contextlib.nullcontext():
+                kind, result = run_task(name, args, Context(pipeline, tell, stale))
             connection.send_bytes(locker.dumps((kind, ticket, result)))
         except (BrokenPipeError, OSError):
             return

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Iterator
 from pathlib import Path
 
 from core.files.guard import DEFAULT, Limits
@@ -30,3 +31,16 @@ def confine_memory(limits: Limits = DEFAULT) -> bool:
         resource.setrlimit(resource.RLIMIT_AS, (ceiling, hard))
         return True
     return False
+
+
+@contextlib.contextmanager
+def confined(limits: Limits = DEFAULT) -> Iterator[None]:
+    """The same for as long as a file is read; work on what was read has no ceiling."""
+    before = None if resource is None else resource.getrlimit(resource.RLIMIT_AS)
+    confine_memory(limits)
+    try:
+        yield
+    finally:
+        if before is not None:
+            with contextlib.suppress(OSError, ValueError):
+                resource.setrlimit(resource.RLIMIT_AS, before)
