@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QCoreApplication
 
+from core.design.wall_area import block_volume
+from core.job.pipeline import RowDesign
 from core.units import format_length
 
 if TYPE_CHECKING:
@@ -26,6 +28,7 @@ class Entry:
     spot: str = ""
     gap: str = ""
     dismissed: bool = False
+    row: int = 0  # number of the added row that treats it
 
 
 def _tr(text: str) -> str:
@@ -58,7 +61,7 @@ def _spot(bench: Bench, spot: Any, gap: Any | None, treated: dict[str, Any]) -> 
     if dismissed:
         line = _tr("fine as it is")
     elif done:
-        line = _tr("treated by a row of this job")
+        line = _walls(bench, spot) or _tr("treated by a row of this job")
     elif gap is not None:
         line = _tr("gap {0}, a row can stand there").format(_gap_words(gap, unit))
     else:
@@ -66,7 +69,25 @@ def _spot(bench: Bench, spot: Any, gap: Any | None, treated: dict[str, Any]) -> 
     return Entry(
         f"{spot.id}:{gap.id if gap else ''}", title, line, gap.cause if gap else "", spot.severity,
         not dismissed and not done, spot.key, gap.id if gap else "", dismissed,
+        _row(bench, spot.id, gap.id if gap else ""),
     )  # fmt: skip
+
+
+def _row(bench: Bench, *names: str) -> int:
+    """Number of the first added row that was planned for one of these; 0 for none."""
+    rows = bench.job.rows if bench.job is not None else ()
+    return next((r.number for r in rows if r.pick.gap and r.pick.gap in names), 0)
+
+
+def _walls(bench: Bench, spot: Any) -> str:
+    """What the walls below a weak spot take, once they are built."""
+    rows = [r for r in (bench.job.rows if bench.job is not None else ()) if r.wall and r.pick.gap == spot.id]
+    designs = [bench.row_design(row) for row in rows]
+    if not designs or not all(isinstance(d, RowDesign) for d in designs):
+        return ""
+    volume = sum(solid.volume for d in designs for solid in d.solids())
+    words = _tr("a wall, {0} % of a solid block") if len(rows) == 1 else _tr("{1} walls, {0} % of a solid block")
+    return words.format(max(round(100 * volume / block_volume(spot)), 1), len(rows))
 
 
 def _gap(bench: Bench, gap: Any, treated: dict[str, Any]) -> Entry:
@@ -81,7 +102,8 @@ def _gap(bench: Bench, gap: Any, treated: dict[str, Any]) -> Entry:
         line = _tr("its teeth are enough")
     else:
         line = _tr("too few teeth")
-    return Entry(f":{gap.id}", title, line, gap.cause, 0.0, not gap.enough and gap.id not in treated, "", gap.id)
+    waits = not gap.enough and gap.id not in treated
+    return Entry(f":{gap.id}", title, line, gap.cause, 0.0, waits, "", gap.id, row=_row(bench, gap.id))
 
 
 def _gap_words(gap: Any, unit: Any) -> str:

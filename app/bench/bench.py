@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from app.bench.picks import BenchPicks
 from app.bench.state import Results, View
+from app.bench.walls import BenchWalls
 from core.design.plan import RowWishes
 from core.design.setup import PrintSetup
 from core.diagnose.edge_index import EdgeIndex
@@ -26,7 +26,7 @@ from core.proof.learn import Lesson, with_lesson
 from core.units import UnitName
 
 
-class Bench(BenchPicks):
+class Bench(BenchWalls):
     """One job being worked on."""
 
     def open(
@@ -200,8 +200,8 @@ class Bench(BenchPicks):
         trial = edits.wish(job, wishes)
         assert trial.draft is not None
         try:
-            if self.pipeline.span_known(job, job.draft.pick):
-                self.pipeline.plan(trial, trial.draft)
+            if self._measured_already(trial, trial.draft):
+                self.worked_out(trial, trial.draft)
         except PlanRefused as problem:
             self.results.trouble["wish"] = str(problem)
             self.results.trouble["wish_field"] = problem.field

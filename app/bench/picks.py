@@ -18,7 +18,7 @@ from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose, as_filed, seat_on_face, turn_about_vertical, turn_over, working_axes
 from core.job import job as edits
 from core.job.fit import gap_pick
-from core.job.job import Job, Pick, Row
+from core.job.job import Job, Pick
 from core.job.propose import face_as_ledge
 
 
@@ -132,23 +132,6 @@ class BenchPicks(BenchResults):
                 taken.append((pick, RowWishes()))
         if taken:
             self.store.apply(self.tr("Take all gaps"), lambda j: edits.add_rows(edits.drop_draft(j), tuple(taken)))
-
-    def build_walls(self, key: str) -> None:
-        """Build sacrificial walls with rows below a weak spot that has no ledge."""
-        job, found = self.job, self.results.inspection
-        spot = next((s for s in found.weak_spots if s.key == key), None) if found is not None else None
-        if job is None or spot is None:
-            return
-
-        def planned(rows: tuple[Row, ...]) -> None:
-            wanted = tuple((r.pick, r.wishes, r.wall) for r in rows if r.wall is not None)
-            if self.job is not None and self.job.part is job.part and self.job.pose == job.pose and wanted:
-                self.store.apply(self.tr("Build walls"), lambda j: edits.add_walls(edits.drop_draft(j), wanted))
-
-        self.progressed.emit("walls", 0.0, self.tr("Planning walls"))
-        self.runner.post(
-            "walls", "walls", job, spot, then=planned, fail=lambda p: self.said.emit("attention", str(p), ())
-        )
 
     def open_gaps(self) -> list[object]:
         """Gaps that lack teeth and are not treated by a row of this job."""

@@ -18,7 +18,7 @@ from core.errors import PlanRefused, SnapcombError
 from core.geometry.mesh import Mesh
 from core.job.holding import Known
 from core.job.job import Job, Pick, Row
-from core.job.pipeline import Pipeline, RowDesign
+from core.job.pipeline import Pipeline, RowDesign, WallDesign
 from core.proof.findings import Finding, worst_first
 from core.proof.learn import Lesson, learned_from
 from core.proof.prove import Proof
@@ -54,7 +54,6 @@ class BenchResults(QObject):
         store.changed.connect(self._changed)
         self._last_design: RowDesign | None = None
         self.opened_job: Path | None = None
-        self.built: dict[tuple[object, ...], RowDesign | SnapcombError] = {}
 
     @property
     def job(self) -> Job | None:
@@ -104,9 +103,11 @@ class BenchResults(QObject):
             return
         rows = [r for r in job.all_rows if r.wall is None]
         unknown = tuple(r.pick for r in rows if not self.pipeline.span_known(job, r.pick))
-        walls = tuple(r for r in job.rows if r.wall is not None and self._built_key(job, r) not in self.built)
+        walls = tuple(r for r in job.all_rows if r.wall is not None and not self.pipeline.wall_known(job, r))
         if walls:
-            self.runner.post("walls", "designs", job, walls, then=lambda found: self._walls_built(job, found))
+            self.runner.post(
+                "walls_of_rows", "walls_of_rows", job, walls, then=lambda found: self._walls_built(job, found)
+            )
         if unknown:
             self.runner.post("span", "measure", job, unknown, then=lambda found: self._measured(job, found))
         if self._inspection_stale(job):
@@ -211,10 +212,10 @@ class BenchResults(QObject):
     def draft_span(self) -> Span | None:
         """The span in hand, when it is known."""
         job = self.job
-        if job is None or job.draft is None or not self.pipeline.span_known(job, job.draft.pick):
+        if job is None or job.draft is None or not self._measured_already(job, job.draft):
             return None
         try:
-            span = self.pipeline.span(job, job.draft.pick)
+            span = self.worked_out(job, job.draft).span if job.draft.wall else self.pipeline.span(job, job.draft.pick)
         except SnapcombError as problem:
             self.results.trouble["span"] = str(problem)
             return None
@@ -225,38 +226,52 @@ class BenchResults(QObject):
         """The row in hand worked out; None when it cannot be, and then the reason stands in ``results.trouble``."""
         job = self.job
         self.results.trouble = {k: v for k, v in self.results.trouble.items() if k in LASTING}
-        if job is None or job.draft is None or self.draft_span() is None:
+        if job is None or job.draft is None or not self._measured_already(job, job.draft):
             return None
         try:
-            self._last_design = self.pipeline.design(job, job.draft)
+            return self.worked_out(job, job.draft)
         except PlanRefused as problem:
             self.results.trouble[problem.field or "plan"] = str(problem)
-            return None
         except SnapcombError as problem:
             self.results.trouble["span"] = str(problem)
-            return None
-        return self._last_design
+        return None
+
+    def _measured_already(self, job: Job, row: Row) -> bool:
+        """Whether a row in hand can be worked out at once, be it only as a sketch."""
+        if row.wall is None:
+            return self.pipeline.span_known(job, row.pick)
+        last = self._last_design
+        return self.pipeline.wall_known(job, row) or (
+            last is not None and last.wall is not None and last.row.pick == row.pick
+        )
+
+    def worked_out(self, job: Job, row: Row) -> RowDesign:
+        """The row in hand; on a wall that is still being built, a sketch of it. Raises as the pipeline does."""
+        if row.wall is not None and not self.pipeline.wall_known(job, row):
+            assert self._last_design is not None
+            return self.pipeline.sketch(job, row, self._last_design)
+        design = self.pipeline.design(job, row)
+        self._last_design = design if row == job.draft else self._last_design
+        return design
 
     def row_design(self, row: Row) -> RowDesign | SnapcombError | None:
         """An added row worked out, the reason why it cannot be, or None while it is being measured."""
         job = self.job
-        if job is not None and row.wall is not None:
-            return self.built.get(self._built_key(job, row))
-        if job is None or not self.pipeline.span_known(job, row.pick):
+        if job is None:
+            return None
+        known = self.pipeline.wall_known(job, row) if row.wall else self.pipeline.span_known(job, row.pick)
+        if not known:
             return None
         try:
             return self.pipeline.design(job, row)
         except SnapcombError as problem:
             return problem
 
-    @staticmethod
-    def _built_key(job: Job, row: Row) -> tuple[object, ...]:
-        """What a row on a wall follows from."""
-        return (job.part.mesh, job.pose, job.setup, row)
-
-    def _walls_built(self, job: Job, found: list[tuple[Row, RowDesign | SnapcombError]]) -> None:
-        for row, design in found:
-            self.built[self._built_key(job, row)] = design
+    def _walls_built(self, job: Job, found: list[tuple[Row, tuple[WallDesign, Span] | SnapcombError]]) -> None:
+        for row, wall in found:
+            self.pipeline.keep_wall(job, row, wall)
+        if self.job is not None:
+            self._prove(self.job)
         self.refreshed.emit()
 
     def learned(self) -> Learned:

@@ -84,7 +84,10 @@ class Showing(QObject):
         attention = getattr(proof, "lost_teeth", None) if design is not None else None
         if design is not None and attention is not None and len(attention) != design.plan.teeth:
             attention = None
-        self.view.set_ghost_teeth(design.teeth.mesh() if design else None, attention)
+        ghost = None if design is None else design.teeth.mesh()
+        if ghost is not None and design.wall is not None:
+            ghost = joined([ghost, design.wall.solid])
+        self.view.set_ghost_teeth(ghost, attention)
         self.view.set_added_teeth(joined([s for d in added for s in d.solids()]) if added else None)
 
     def _refresh_standing(self) -> None:

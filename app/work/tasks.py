@@ -35,7 +35,7 @@ from core.job.holding import Known
 from core.job.job import Frame, Job, Pick, Row, new_job
 from core.job.job_file import is_job_file, load_job, save_job
 from core.job.landmark_record import known_figures
-from core.job.pipeline import RowDesign
+from core.job.pipeline import WallDesign
 from core.job.propose import propose
 from core.proof.near import Window, sections_in
 from core.proof.prove import Proof
@@ -186,13 +186,15 @@ def build_walls(context: Context, job: Job, spot: ListedSpot) -> tuple[Row, ...]
     return built.rows[len(job.rows) :]
 
 
-def design_rows(context: Context, job: Job, rows: tuple[Row, ...]) -> list[tuple[Row, RowDesign | SnapcombError]]:
-    """Rows worked out with their walls; a problem is an answer too."""
-    out: list[tuple[Row, RowDesign | SnapcombError]] = []
+def walls_of_rows(
+    context: Context, job: Job, rows: tuple[Row, ...]
+) -> list[tuple[Row, tuple[WallDesign, Span] | SnapcombError]]:
+    """The walls of rows with the spans above them; a problem is an answer too."""
+    out: list[tuple[Row, tuple[WallDesign, Span] | SnapcombError]] = []
     for row in rows:
         context.check()
         try:
-            out.append((row, context.pipeline.design(job, row)))
+            out.append((row, (context.pipeline.wall(job, row), context.pipeline.row_span(job, row))))
         except SnapcombError as problem:
             out.append((row, problem.with_traceback(None)))
     return out
@@ -225,7 +227,7 @@ TASKS: dict[str, Callable[..., Any]] = {
     "heat": hanging_heat,
     "save": save,
     "walls": build_walls,
-    "designs": design_rows,
+    "walls_of_rows": walls_of_rows,
     "prove": prove,
     "layer_lines": layer_lines,
     "plan_coupon": plan_coupon,

@@ -16,7 +16,7 @@ from shapely.ops import substring
 from core.design.wall import Rib, WallPlan
 from core.design.wall_sheet import Sheet, Stretch, faces, sheet_mesh
 from core.errors import MeshProblem
-from core.geometry.mesh import F64, I64, Bool, Mesh
+from core.geometry.mesh import F64, I64, Bool, Mesh, joined
 from core.geometry.prisms import body_of, layers_of, less_slabs, prism, together
 from core.geometry.regions import EMPTY, Region, united
 from core.geometry.slicing import slice_layers
@@ -40,13 +40,22 @@ def wall_solid(mesh: Mesh, plan: WallPlan) -> Mesh:
 
     Raises MeshProblem when nothing of the wall is left beside the part.
     """
-    bodies = [sheet_mesh(unrolled(plan)), *(_rib(plan, rib) for rib in plan.ribs)]
     flange = foot_region(plan)
-    if not flange.empty:
-        bodies.append(prism(flange, 0.0, plan.foot_height))
+    bodies = _bodies(plan, flange)
     whole = together(bodies) if len(bodies) > 1 else bodies[0]
     near = _near(mesh, plan, flange)
     return whole if not len(near) else _cut_back(mesh, plan, whole, near)
+
+
+def wall_sketch(plan: WallPlan) -> Mesh:
+    """The wall for a quick look, bed mm: its bodies beside each other, neither united nor cut back from the part."""
+    return joined(_bodies(plan, foot_region(plan)))
+
+
+def _bodies(plan: WallPlan, flange: Region) -> list[Mesh]:
+    """Sheet, ribs and foot flange, each a closed body."""
+    foot = [] if flange.empty else [prism(flange, 0.0, plan.foot_height)]
+    return [sheet_mesh(unrolled(plan)), *(_rib(plan, rib) for rib in plan.ribs), *foot]
 
 
 def unrolled(plan: WallPlan) -> Sheet:

@@ -93,3 +93,9 @@ def span_on_wall(mesh: Mesh, wall: WallPlan, solid: Mesh, setup: PrintSetup) -> 
     edge = served_edge(wall)
     low = lower_part(mesh, float(edge.array[:, 2].max()) + ABOVE)
     return measure_span(joined([low, solid]), edge, setup)
+
+
+def span_below(span: Span, deeper: float) -> Span:
+    """A span with its ledge ``deeper`` mm farther below the edge, as when only the gap of its wall was changed."""
+    at = span.stations
+    return span if deeper == 0 else replace(span, stations=replace(at, ledge=at.ledge - deeper))

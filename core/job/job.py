@@ -114,7 +114,7 @@ def pick_ledge(job: Job, ledge: Polyline | None) -> Job:
     if job.draft is None:
         raise BadValue("There is no edge in hand.", "Pick an overhang edge first.")
     pick = replace(job.draft.pick, ledge=ledge, gap_direction=None if ledge else job.draft.pick.gap_direction, gap="")
-    return replace(job, draft=replace(job.draft, pick=pick))
+    return replace(job, draft=replace(job.draft, pick=pick, wall=None if ledge else job.draft.wall))
 
 
 def wish(job: Job, wishes: RowWishes) -> Job:

@@ -20,9 +20,9 @@ from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.design.tooth import Teeth, row_solids
 from core.design.wall import WallPlan, WallWishes
-from core.design.wall_body import wall_solid
+from core.design.wall_body import wall_sketch, wall_solid
 from core.design.wall_look import WallLook, look_for_wall
-from core.design.wall_row import plan_row_on_wall, span_on_wall
+from core.design.wall_row import plan_row_on_wall, span_below, span_on_wall
 from core.errors import SnapcombError
 from core.geometry.mesh import Mesh, joined
 from core.geometry.polyline import Polyline
@@ -120,7 +120,10 @@ class Pipeline:
     def wall_plan(self, job: Job, row: Row) -> WallPlan:
         """The plan of the wall below a row. Raises SpanProblem or PlanRefused."""
         look, wishes = self._wall_look(job, row.pick), row.wall or WallWishes()
-        return self._once("wall_plan", (look, wishes, job.setup), lambda: plan_on_look(look, job.setup, wishes))
+        return self._once("wall_plan", self._wall_key(job, row), lambda: plan_on_look(look, job.setup, wishes))
+
+    def _wall_key(self, job: Job, row: Row) -> Hashable:
+        return (job.part.mesh, job.pose, row.pick.edge, row.wall, job.setup)
 
     def _wall_look(self, job: Job, pick: Pick) -> WallLook:
         key = (job.part.mesh, job.pose, pick.edge)
@@ -130,18 +133,45 @@ class Pipeline:
 
     def wall(self, job: Job, row: Row) -> WallDesign:
         """The wall below a row. Raises SpanProblem, PlanRefused or MeshProblem."""
+        return self._once("wall", self._wall_key(job, row), lambda: self._build_wall(job, row))
+
+    def _build_wall(self, job: Job, row: Row) -> WallDesign:
         plan = self.wall_plan(job, row)
-        return self._once("wall", plan, lambda: WallDesign(plan, wall_solid(self.bed_mesh(job), plan)))
+        return WallDesign(plan, wall_solid(self.bed_mesh(job), plan))
+
+    def wall_known(self, job: Job, row: Row) -> bool:
+        """Whether the wall below a row, with the span above it, can be had at once."""
+        return ("wall_span", self._wall_key(job, row)) in self._cache
+
+    def keep_wall(self, job: Job, row: Row, found: tuple[WallDesign, Span] | SnapcombError) -> None:
+        """Put in a wall with the span above it (or the reason why there is none) that was worked out elsewhere."""
+        wall, span = (found, found) if isinstance(found, SnapcombError) else found
+        key = self._wall_key(job, row)
+        self._cache["wall", key], self._cache["wall_span", key] = wall, span
+
+    def sketch(self, job: Job, row: Row, last: RowDesign) -> RowDesign:
+        """A row on a wall as good as it can be had while a figure is being changed: the wall is not cut back from the
+        part, and the span is the ``last`` one that was measured for this edge. Raises SpanProblem and PlanRefused.
+        """
+        assert last.wall is not None
+        plan = self.wall_plan(job, row)
+        key, deeper = self._wall_key(job, row), plan.gap - last.wall.plan.gap
+        wall = self._once("sketch", key, lambda: WallDesign(plan, wall_sketch(plan)))
+        span = self._once(
+            "sketch_span", (key, last.span), lambda: span_below(last.span, deeper)
+        )
+        figures = plan_row_on_wall(span, row.wishes, job.setup, learned=job.learned)
+        return RowDesign(row, span, figures, row_solids(span, figures), wall)
 
     def row_span(self, job: Job, row: Row) -> Span:
         """The span of a row: that of its pick, or the one above the wall that is built for it."""
         if row.wall is None:
             return self.span(job, row.pick)
+        return self._once("wall_span", self._wall_key(job, row), lambda: self._measure_on_wall(job, row))
+
+    def _measure_on_wall(self, job: Job, row: Row) -> Span:
         wall = self.wall(job, row)
-        key = (wall, span_setup(job.setup))
-        return self._once(
-            "wall_span", key, lambda: span_on_wall(self.bed_mesh(job), wall.plan, wall.solid, job.setup)
-        )
+        return span_on_wall(self.bed_mesh(job), wall.plan, wall.solid, job.setup)
 
     def mesh_below(self, job: Job, row: Row) -> Mesh:
         """What a row stands on and holds: the part, with the wall that is built for it (bed mm)."""

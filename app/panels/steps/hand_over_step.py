@@ -121,7 +121,6 @@ class HandOverStep(Body):
                 self.tr("Take row {0} out").format(row.number), lambda job: take_out(job, row.number)
             )
         )
-        change.setVisible(row.wall is None)
         box.addWidget(change)
         box.addWidget(out)
         return line

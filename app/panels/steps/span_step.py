@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from app.panels.steps.body import Body, length_box, show_trouble
+from app.panels.steps.wall_figures import WallFigures
 from app.panels.widgets import LinkButton, State, VerbButton
 from core.job.job import drop_draft
 
@@ -20,11 +21,16 @@ class SpanStep(Body):
         self.start.edited.connect(lambda mm: self.bench.wish(self.tr("Move the start stop"), start=max(mm, 0.0)))
         self.stop.edited.connect(lambda mm: self.bench.wish(self.tr("Move the end stop"), stop=max(mm, 0.0)))
         self.grid(self.start, self.stop)
+        self.wall = WallFigures(self.bench)
+        self.column.addWidget(self.wall)
         self.accept = VerbButton(self.tr("Take this ledge"), primary=True)
         self.accept.clicked.connect(self.bench.accept)
         self.other = VerbButton(self.tr("Choose another ledge"))
         self.other.clicked.connect(lambda: self.bench.set_mode("ledge"))
         self.row(self.accept, self.other)
+        self.build_wall = LinkButton(self.tr("Build a wall here"))
+        self.build_wall.clicked.connect(self.bench.build_wall_here)
+        self.row(self.build_wall, stretch=True)
         self.let_go = LinkButton(self.tr("Let this edge go"))
         self.let_go.clicked.connect(lambda: self.bench.change(self.tr("Let the edge go"), drop_draft))
         self.row(self.let_go, stretch=True)
@@ -32,6 +38,8 @@ class SpanStep(Body):
     def _step(self, word: str) -> None:
         if word == "ledge":
             self.bench.set_mode("ledge")
+        elif word == "wall":
+            self.bench.build_wall_here()
         elif word == "exchange":
             self.bench.exchange()
         elif word == "go":
@@ -56,13 +64,17 @@ class SpanStep(Body):
         self.accept.setVisible(span is not None and not view.accepted)
         self.other.setVisible(draft is not None)
         self.let_go.setVisible(draft is not None)
+        self.build_wall.setVisible(draft is not None and draft.wall is None)
+        self.wall.refresh()
         self.facts.setVisible(span is not None)
         if span is not None:
             self.facts.setText(self._facts(span))
 
     def _steps(self) -> tuple[tuple[str, str], ...]:
         if self.bench.view.waiting is not None:
-            return (("ledge", self.tr("Choose a ledge")), ("go", self.tr("Let it go")))
+            return (
+                ("wall", self.tr("Build a wall")), ("ledge", self.tr("Choose a ledge")), ("go", self.tr("Let it go")),
+            )  # fmt: skip
         return ()
 
     def _facts(self, span: object) -> str:
@@ -86,7 +98,8 @@ class SpanStep(Body):
     def figure(self) -> str:
         span = self.bench.draft_span()
         if span is None:
-            return self.tr("measuring") if self.bench.runner.busy("span") else ""
+            busy = self.bench.runner.busy("span") or self.bench.runner.busy("walls_of_rows")
+            return self.tr("measuring") if busy else ""
         low, high = span.gap_range
         gap = (
             self.mm(low, unit=False)

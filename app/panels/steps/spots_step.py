@@ -21,6 +21,7 @@ from app.look.tokens import Space, Type
 from app.panels.steps.body import Body
 from app.panels.widgets import LinkButton, State, VerbButton
 from app.spots import Entry, entries
+from core.job.job import take_in_hand
 
 ENTRY = Qt.ItemDataRole.UserRole + 1
 ROW, MOST = 48, 6
@@ -102,7 +103,9 @@ class SpotsStep(Body):
     def take_chosen(self) -> None:
         """Take the gap of the entry that is chosen, or build a wall where it has none."""
         entry = self.entry()
-        if entry is not None and entry.gap:
+        if entry is not None and entry.row and not entry.open:
+            self.bench.change(self.tr("Change row {0}").format(entry.row), lambda job: take_in_hand(job, entry.row))
+        elif entry is not None and entry.gap:
             self.bench.take_gap(entry.gap)
         elif entry is not None and entry.spot and entry.open:
             self.bench.build_walls(entry.spot)
@@ -145,8 +148,10 @@ class SpotsStep(Body):
         self.cause.setVisible(bool(entry and entry.cause))
         self.take.setVisible(bool(self._entries))
         bare = entry is not None and not entry.gap
-        self.take.setText(self.tr("Build a wall here") if bare else self.tr("Take this gap"))
-        self.take.setEnabled(bool(entry and entry.open and (entry.gap or entry.spot)))
+        there = entry is not None and entry.row and not entry.open
+        offered = self.tr("Build a wall here") if bare else self.tr("Take this gap")
+        self.take.setText(self.tr("Change row {0}").format(entry.row) if there else offered)
+        self.take.setEnabled(bool(there or (entry and entry.open and (entry.gap or entry.spot))))
         self.all.setVisible(sum(1 for e in self._entries if e.gap and e.open) > 1)
         self.fine.setVisible(bool(entry and entry.spot))
         if entry is not None and entry.spot:

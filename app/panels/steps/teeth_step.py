@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from app.panels.steps.body import Body, length_box, show_trouble
+from app.panels.steps.shape_icon import shape_icon
 from app.panels.widgets import Choice, CountBox, LinkButton, Segmented, State, VerbButton
 from core.design.plan import RowPlan, RowWishes
+from core.design.shapes import added_shapes
 from core.job.job import drop_draft
 
 
@@ -21,6 +23,7 @@ class TeethStep(Body):
             ("post", self.tr("Post")),
         )
         strip = [Choice(key, words, f"tooth_{key}") for key, words in shapes]
+        strip += [Choice(shape.name, shape.words, shape_icon(shape)) for shape in added_shapes()]
         self.shape = Segmented(strip, self.tr("Shape of the teeth"))
         self.shape.chosen.connect(lambda key: self.bench.wish(self.tr("Tooth shape"), shape=key))
         self.column.addWidget(self.shape)
@@ -155,7 +158,10 @@ class TeethStep(Body):
                 self.mm(plan.clear_bridge), self.mm(plan.clear_limit, unit=False),
                 self.mm(plan.sink_ledge, unit=False), self.mm(plan.sink_part, unit=False))
         )  # fmt: skip
-        self.add.setText(self.tr("Add 1 tooth") if plan.teeth == 1 else self.tr("Add {0} teeth").format(plan.teeth))
+        design = self.bench.draft_design()
+        built = design is not None and design.wall is not None
+        words = self.tr("Add the wall with {0} teeth") if built else self.tr("Add {0} teeth")
+        self.add.setText(self.tr("Add 1 tooth") if plan.teeth == 1 and not built else words.format(plan.teeth))
 
     def figure(self) -> str:
         design = self.bench.draft_design()

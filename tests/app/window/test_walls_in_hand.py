@@ -1,0 +1,121 @@
+"""Walls in the running window: built at a weak spot or below a picked edge, taken in hand, changed and taken back."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from app.panels.job_sheet import SPAN, SPOTS, TEETH
+from app.window import Window
+from core.job.job_file import load_job, save_job
+from core.job.pipeline import RowDesign
+from samples import sample_path
+
+Opened = Callable[[Path], Window]
+Until = Callable[..., None]
+
+
+def type_into(box: object, text: str) -> None:
+    """Type a figure with the keys and finish with Enter."""
+    box.edit.setFocus()
+    box.edit.selectAll()
+    QTest.keyClicks(box.edit, text)
+    QTest.keyClick(box.edit, Qt.Key.Key_Return)
+    QApplication.processEvents()
+
+
+@pytest.fixture
+def in_hand(opened: Opened, until: Until) -> Window:
+    """The bare bracket with the first of its walls in hand."""
+    window = opened(sample_path("bare_bracket"))
+    spots = window.sheet.bodies[SPOTS]
+    window.sheet.unfold(SPOTS)
+    QTest.mouseClick(spots.take, Qt.MouseButton.LeftButton)
+    until(lambda: window.bench.job.rows and all(
+        isinstance(window.bench.row_design(r), RowDesign) for r in window.bench.job.rows))  # fmt: skip
+    window.sheet.unfold(SPOTS)
+    spots.list.setCurrentRow(next(i for i, e in enumerate(spots._entries) if e.row))
+    assert "solid block" in spots.entry().line
+    QTest.mouseClick(spots.take, Qt.MouseButton.LeftButton)
+    until(lambda: window.bench.draft_design() is not None)
+    window.sheet.unfold(SPAN)
+    return window
+
+
+def test_a_wall_in_hand_shows_its_figures_and_takes_others(in_hand: Window, until: Until, tmp_path: Path) -> None:
+    window, bench = in_hand, in_hand.bench
+    wall = window.sheet.bodies[SPAN].wall
+    first = bench.draft_design()
+    assert wall.isVisible()
+    assert wall.boxes["lines"].value() == first.wall.plan.lines
+    type_into(wall.boxes["lines"], "6")
+    assert bench.job.draft.wall.lines == 6
+    sketch = bench.draft_design()
+    assert sketch.wall.plan.thickness == pytest.approx(6 * bench.job.setup.line_width)  # before it is built
+    until(lambda: bench.pipeline.wall_known(bench.job, bench.job.draft))
+    built = bench.draft_design()
+    assert built.wall.solid.volume > first.wall.solid.volume
+    type_into(wall.boxes["gap"], "1.8")
+    until(lambda: bench.pipeline.wall_known(bench.job, bench.job.draft))
+    assert bench.draft_design().span.gap_range == pytest.approx((1.8, 1.8), abs=1e-3)
+    until(lambda: bench.results.proof is not None)
+    save_job(bench.job, tmp_path / "wall.snapcomb")
+    again = load_job(tmp_path / "wall.snapcomb", sample_path("bare_bracket"))
+    assert again.draft == bench.job.draft
+    window.store.undo()
+    window.store.undo()
+    assert bench.job.draft.wall == first.row.wall
+    assert bench.draft_design().wall.plan.lines == first.wall.plan.lines
+    rows = len(bench.job.rows)
+    window.sheet.unfold(TEETH)
+    assert "wall" in window.sheet.bodies[TEETH].add.text()
+    QTest.mouseClick(window.sheet.bodies[TEETH].add, Qt.MouseButton.LeftButton)
+    assert len(bench.job.rows) == rows + 1
+    assert bench.job.draft is None
+
+
+def test_figures_that_are_typed_are_shown_within_a_tenth_of_a_second(in_hand: Window) -> None:
+    bench = in_hand.bench
+    bench.preview_wall("", gap=1.25)  # the first look along the edge
+    for gap in (1.3, 1.45, 1.6, 1.75):
+        start = time.process_time()
+        bench.preview_wall("", gap=gap)
+        shown = bench.draft_design()
+        spent = time.process_time() - start
+        assert shown.wall.plan.gap == pytest.approx(gap)
+        assert shown.plan.heights == pytest.approx(gap, abs=1e-3)  # the teeth follow at once
+        assert spent < 0.1
+    bench.store.end_drag(commit=False)
+    assert bench.job.draft.wall.gap is None
+
+
+def test_a_figure_that_cannot_be_kept_is_refused_at_its_box(in_hand: Window) -> None:
+    wall = in_hand.sheet.bodies[SPAN].wall
+    before = in_hand.bench.job
+    type_into(wall.boxes["clearance"], "0.1")
+    assert in_hand.bench.job is before
+    assert "0.5 mm" in wall.boxes["clearance"].error.text()
+
+
+def test_an_edge_with_no_ledge_is_given_a_wall_by_one_click(opened: Opened, until: Until) -> None:
+    window = opened(sample_path("bare_bracket"))
+    bench = window.bench
+    spot = bench.results.inspection.weak_spots[0]
+    edge = spot.path.moved(bench.job.pose.inverse.matrix)
+    bench._propose(edge, None)
+    until(lambda: bench.results.trouble.get("pick"))
+    window.sheet.unfold(SPAN)
+    span = window.sheet.bodies[SPAN]
+    assert [word for word, _ in span._steps()] == ["wall", "ledge", "go"]
+    span._step("wall")
+    until(lambda: bench.draft_design() is not None)
+    assert bench.draft_design().wall is not None
+    assert bench.draft_design().plan.teeth > 2
+    bench.store.undo()
+    assert bench.job.draft is None
