@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from core.design.probe import Look, Probe
+from core.design.probe import CLOSED_GAP, Look, Probe
 from core.design.setup import PrintSetup
 from core.errors import SpanProblem
 from core.geometry.mesh import F64, Bool
@@ -118,5 +118,8 @@ def best_stretch(probe: Probe, look: Look, floor: F64, setup: PrintSetup) -> tup
     if not runs:
         raise SpanProblem("The ledge faces this edge at a single point only.", "Pick a ledge that runs along the edge.")
     gaps = [float(np.median((probe.z - floor)[a : b + 1])) for a, b in runs]
-    sane = [r for r, g in zip(runs, gaps, strict=True) if g <= 3 * min(gaps) + 1.0]
+    below = [g for g in gaps if g > CLOSED_GAP]
+    if not below:  # what was taken for the ledge is carried on to heights above the edge
+        raise SpanProblem("The gap could not be measured.", "Pick another edge or ledge.")
+    sane = [r for r, g in zip(runs, gaps, strict=True) if CLOSED_GAP < g <= 3 * min(below) + 1.0]
     return max(sane, key=lambda r: r[1] - r[0])

@@ -56,15 +56,24 @@ def _assemble(probe: Probe, look: Look, floor: F64, tooth: Bool, ends: tuple[int
     free[:first] = free[last + 1 :] = False
     if not free.any():
         raise SpanProblem("The gap is filled all along the edge.", "There is no room left for teeth.")
-    lo, hi = (np.interp(probe.s, probe.s[free], a[free]) for a in (lo, hi))
+    raw = lo, hi
+    lo, hi = (np.interp(probe.s, probe.s[free], a[free]) for a in raw)
     s0 = 0.0 if first == 0 else _end(probe, floor, lo, hi, first, -1)
     s1 = float(probe.s[-1]) if last == len(probe.s) - 1 else _end(probe, floor, lo, hi, last, +1)
+    within = free.copy()
+    for station, end in ((first, s0), (last, s1)):
+        within[station] &= station in (0, len(probe.s) - 1) or abs(probe.s[station] - end) > 2 * INSET
+    if within.any():  # a station on the very end of the ledge sees it, or a part of it, by rounding only
+        free = within
+        lo, hi = (np.interp(probe.s, probe.s[free], a[free]) for a in raw)
     stations, kind = _stations(probe, free, lo, hi, floor, look, (s0, s1), setup)
     if float(np.quantile(stations.width, 0.1)) < 0.5 * setup.line_width:
         raise SpanProblem(
             f"Ledge and edge share only {float(np.median(stations.width)):.2f} mm across, less than a line.",
             "Pick a wider ledge.",
         )
+    if float(np.median(stations.edge.min(axis=1) - stations.ledge.max(axis=1))) <= CLOSED_GAP:
+        raise SpanProblem("The gap could not be measured.", "Pick another edge or ledge.")
     occupied = _runs(probe.s, tooth, s0, s1)
     reaches = (first == 0, last == len(probe.s) - 1)
     return Span(probe.direction, kind, probe.frame, whole, stations, occupied, reaches, float(probe.s[-1]), s0)
@@ -204,7 +213,9 @@ def _stations(
         return np.column_stack([np.interp(s, probe.s, values[:, i]) for i in range(values.shape[1])])
 
     across = follow(probe.across)
-    across /= np.linalg.norm(across, axis=1, keepdims=True)
+    length = np.linalg.norm(across, axis=1, keepdims=True)
+    nearest = probe.across[np.clip(np.searchsorted(probe.s, s), 0, len(probe.s) - 1)]
+    across = np.where(length > 1e-6, across / np.maximum(length, 1e-6), nearest)  # an edge that doubles back
     return Stations(
         s - ends[0], axis, across, follow(lo), follow(hi), follow(edge), follow(ledge), np.full(len(s), reach)
     ), kind
@@ -223,8 +234,9 @@ def _heights(probe: Probe, free: Bool, lo: F64, hi: F64) -> tuple[F64, F64]:
     out = []
     for which in (1, 0):
         near, far = samples[0][which], samples[1][which]
-        slope = (far - near) / 0.8
-        pair = np.column_stack([near - 0.1 * slope, far + 0.1 * slope])
+        with np.errstate(invalid="ignore"):
+            slope = (far - near) / 0.8
+            pair = np.column_stack([near - 0.1 * slope, far + 0.1 * slope])
         good = np.isfinite(pair).all(axis=1)
         if not good.any():
             raise SpanProblem("The gap could not be measured.", "Pick another edge or ledge.")

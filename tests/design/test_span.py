@@ -6,9 +6,13 @@ from hypothesis import assume, given, settings
 
 from core.design.measure_span import measure_span
 from core.design.setup import PrintSetup
+from core.diagnose.edge_index import edge_index
 from core.errors import SpanProblem
+from core.files.read import read_part
 from core.geometry.mesh import joined
 from core.geometry.polyline import Polyline
+from core.job.job import new_job
+from samples import sample_path
 from tests import meshes
 from tests.strategies import bar_spans, upright_poses
 
@@ -35,6 +39,24 @@ def test_a_ridge_is_known_and_aims_at_what_prints() -> None:
     assert span.gap_range[0] == pytest.approx(1.2, abs=1e-6)
     # Flanks at 45°: the part is as wide as the least printable width at half that height (closed form).
     assert span.stations.reach[0] == pytest.approx(SETUP.least_printable / 2, rel=0.05)
+
+
+@pytest.mark.parametrize("way", [(0.0, 0.0, 1.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0)])
+def test_every_edge_of_a_part_is_measured_or_refused_in_words(way: tuple[float, float, float]) -> None:
+    """Whatever is picked, with the gap taken along any axis: a span of finite figures, or the reason why not."""
+    job = new_job(read_part(sample_path("bare_bracket")))
+    mesh, edges = job.part.mesh.moved(job.pose.matrix), edge_index(job.part, job.pose)
+    measured = 0
+    for first in np.unique(edges.chain_of, return_index=True)[1]:
+        line = edges.chain(int(first)).polyline(job.part.mesh.vertices).moved(job.pose.matrix)
+        try:
+            span = measure_span(mesh, line, SETUP, gap_direction=way)
+        except SpanProblem:
+            continue
+        measured += 1
+        assert all(np.isfinite(getattr(span.stations, n)).all() for n in ("s", "axis", "across", "lo", "hi", "edge"))
+        assert np.median(span.stations.edge - span.stations.ledge) > 0
+    assert measured > 10
 
 
 def test_a_sideways_gap_is_measured_by_the_same_code() -> None:

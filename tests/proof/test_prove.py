@@ -250,15 +250,19 @@ def test_turning_and_moving_on_the_bed_changes_no_figure(bench, as_mesh, turn, x
     assert there.volume == pytest.approx(here.volume, rel=1e-3)
 
 
-def test_a_finer_mesh_of_the_same_part_is_proved_alike(bench, as_mesh):
+@pytest.mark.parametrize("foot", [1.4, 1.8])
+def test_a_finer_mesh_of_the_same_part_is_proved_alike(bench, as_mesh, foot):
     b = bench(length=150.0)
     coarse, fine = as_mesh(b.solid()), as_mesh(b.solid().refine_to_length(0.4))
     assert len(fine.triangles) > 60_000 > 100 * len(coarse.triangles) > 0
     proofs = []
     for mesh in (coarse, fine):
         span = measure_span(mesh, b.edge(), b.setup)
-        proofs.append(prove_row(mesh, span, plan_row(span, RowWishes(teeth=60, foot=1.4), b.setup), b.setup))
+        assert span.stations.ledge == pytest.approx(6.0, abs=1e-6)  # flat to its very end, as built
+        assert np.ptp(span.stations.width) < 0.002  # it is halved down to 0.1 / 64
+        proofs.append(prove_row(mesh, span, plan_row(span, RowWishes(teeth=60, foot=foot), b.setup), b.setup))
     assert codes(proofs[0]) == codes(proofs[1])
+    assert [f.figure for f in proofs[0].findings] == pytest.approx([f.figure for f in proofs[1].findings], rel=1e-3)
     np.testing.assert_allclose(proofs[0].survival.contact, proofs[1].survival.contact, rtol=1e-3)
     np.testing.assert_array_equal(proofs[0].survival.lost, proofs[1].survival.lost)
 
