@@ -6,6 +6,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
+from app.bench.mending import Mending
 from app.bench.state import LASTING, SETTLE, Proved, Results, View
 from app.store import Store
 from app.work.runner import Runner
@@ -31,6 +32,8 @@ class BenchResults(QObject):
     said = Signal(str, str, object)
     progressed = Signal(str, float, str)
     part_shown = Signal()
+    #: The edges that can be picked are known for the part in another pose, or mended.
+    edges_found = Signal()
     mode_changed = Signal(str)
     written = Signal(object)
     choice_needed = Signal(object, object)
@@ -52,6 +55,7 @@ class BenchResults(QObject):
         self._settle = QTimer(self, singleShot=True, interval=SETTLE)
         self._settle.timeout.connect(self._work)
         store.changed.connect(self._changed)
+        self.mending = Mending(store, runner, lambda text: self.said.emit("attention", text, ()))
         self._last_design: RowDesign | None = None
         self.opened_job: Path | None = None
 
@@ -93,7 +97,7 @@ class BenchResults(QObject):
             return
         job.part.__dict__["topology"] = edges.graph.topology
         self.results.edges = edges
-        self.part_shown.emit()
+        self.edges_found.emit()
         self.refreshed.emit()
 
     def _work(self) -> None:

@@ -9,6 +9,7 @@ from app.scene.showing import Showing
 from app.spots import Entry
 from app.view.viewport import Viewport
 from core.design.span import Span
+from core.geometry.defects import Defect
 from core.job.pipeline import RowDesign
 
 #: A part is looked at from this much to the side and above, radians and slope.
@@ -69,6 +70,13 @@ class Looking(Showing):
         if direction is not None:
             direction[2] = LEVEL_LOOK
         self.view.fly_to(np.array([place, place]), direction)
+
+    def _fly_to_defect(self, defect: Defect) -> None:
+        """Fly to what is wrong with the mesh, looked at from outside."""
+        mesh = self.bench.bed_mesh()
+        if mesh is not None:
+            box = defect.places(mesh)
+            self.view.fly_to(box, self._seen_from(self._away_from_middle(box)))
 
     def _away_from_middle(self, points: np.ndarray) -> np.ndarray:
         away = points.mean(axis=0) - self.bench.bed_mesh().bounds.mean(axis=0)

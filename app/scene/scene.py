@@ -23,10 +23,13 @@ class Scene(Looking):
         self._hovered: tuple[str, int] | None = None
         bench.refreshed.connect(self.refresh)
         bench.part_shown.connect(self.show_part)
+        bench.edges_found.connect(self.show_part)
         bench.mode_changed.connect(self._mode)
         bench.spot_chosen.connect(self._fly)
         bench.place_shown.connect(self._fly_to_place)
         bench.layer_shown.connect(self._refresh_layer)
+        bench.mending.changed.connect(self._refresh_trouble)
+        bench.mending.looked.connect(self._fly_to_defect)
         view.hovered.connect(self._hover)
         view.clicked.connect(self._click)
         view.escape_pressed.connect(bench.step_back)

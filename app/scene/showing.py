@@ -44,6 +44,7 @@ class Showing(QObject):
             return
         topology = edges.graph.topology if edges is not None else None
         self.view.set_mesh(mesh, edges.edges if edges is not None else None, topology)
+        self._refresh_trouble()
 
     def fresh_part(self) -> None:
         """Another part or pose is put into the view."""
@@ -101,6 +102,16 @@ class Showing(QObject):
         self.view.set_existing_teeth(
             mesh.corners[np.unique(np.concatenate(cuts))] if cuts and mesh is not None else None
         )
+
+    def _refresh_trouble(self) -> None:
+        """Mark what is wrong with the mesh, at its place."""
+        mesh, shown = self.bench.bed_mesh(), self.bench.mending.shown
+        if mesh is None or not shown:
+            self.view.set_trouble(None)
+            return
+        facets = np.concatenate([d.facets for d in shown])
+        edges = np.concatenate([d.edges for d in shown])
+        self.view.set_trouble(mesh.vertices[mesh.triangles[facets]], mesh.vertices[edges])
 
     def _refresh_lines(self) -> None:
         span = self.bench.draft_span()

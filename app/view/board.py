@@ -122,6 +122,14 @@ class Board(Canvas):
         self.rendering.teeth.set_existing(triangles)
         self.request(teeth=True)
 
+    def set_trouble(self, facets: F64 | None, segments: F64 | None = None) -> None:
+        """Facets (k, 3, 3) and lines (s, 2, 3) of the part where something is wrong with its mesh; None for none."""
+        nothing = np.zeros((0, 3, 3))
+        self.rendering.trouble.show(
+            nothing if facets is None else facets, nothing[:, :2] if segments is None else np.asarray(segments, float)
+        )
+        self.request(teeth=True)
+
     def set_heat(
         self,
         values: F64 | None,
@@ -190,7 +198,7 @@ class Board(Canvas):
         self.set_mesh(None)
         for take_away in (self.set_hover, self.set_overhang_edge, self.set_ledge, self.set_dimension):
             take_away(None)
-        for teeth in (self.set_ghost_teeth, self.set_added_teeth, self.set_existing_teeth):
+        for teeth in (self.set_ghost_teeth, self.set_added_teeth, self.set_existing_teeth, self.set_trouble):
             teeth(None)
         self.set_balloons([])
         self.set_layer_lines([])

@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from vtkmodules.vtkRenderingCore import vtkProp
 
 from app.look.tokens import LIGHT, Theme
 from app.view.lens import Lens
@@ -20,6 +21,7 @@ from app.view.shade import occlusion
 from app.view.sight import Sight
 from app.view.stage import Pixels, Stage
 from app.view.teeth_drawing import CUT_STEP, HATCH_STEP, TeethDrawing, hatch
+from app.view.trouble_drawing import TroubleDrawing
 
 #: Frames that make a finished picture.
 FINE: Final = 8
@@ -84,6 +86,7 @@ class Rendering:
         self.stage = Stage()
         self.part = PartDrawing(self.stage.part, self.stage.over)
         self.teeth = TeethDrawing(self.stage.over)
+        self.trouble = TroubleDrawing(self.stage.over)
         self.theme: Theme = LIGHT
         self._lens: Lens | None = None
         self._pixels = 1.0
@@ -108,6 +111,12 @@ class Rendering:
         self.part.set_theme(theme)
         self.part.set_scale(device_pixels)
         self.teeth.set_theme(theme, device_pixels)
+        self.trouble.set_theme(theme, device_pixels)
+
+    @property
+    def _over(self) -> list[vtkProp]:
+        """What is drawn in colour over the part."""
+        return [*self.trouble.props, *self.teeth.props]
 
     def draw(self, lens: Lens, size: tuple[int, int], device_pixels: float, moving: bool) -> None:
         """Start a new picture: part and teeth."""
@@ -167,9 +176,9 @@ class Rendering:
         self._teeth_frame()
 
     def _teeth_frame(self) -> None:
-        if self.teeth.props and self._lens is not None:
+        if self._over and self._lens is not None:
             self.stage.aim(self._lens, _SHIFTS[self._teeth_sum.count])
-            self._teeth_sum.add(self.stage.draw_over(self.teeth.props))
+            self._teeth_sum.add(self.stage.draw_over(self._over))
 
     @property
     def wants_more(self) -> bool:
@@ -183,7 +192,7 @@ class Rendering:
 
     @property
     def _teeth_are_rough(self) -> bool:
-        return bool(self.teeth.props) and self._teeth_sum.count < FINE
+        return bool(self._over) and self._teeth_sum.count < FINE
 
     def refine(self) -> None:
         """One step: soft shading if it is still missing, else one more frame of part and teeth."""

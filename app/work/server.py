@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import Any
 
 from app.keeping import log as log_keeping
+from app.work import mending, tasks
 from app.work.entry import READING
-from app.work.tasks import TASKS
 from app.work.wire import Locker
 from core.errors import Cancelled, SnapcombError
 from core.files.confine import confined
@@ -22,6 +22,8 @@ from core.files.guard import Limits
 from core.job.pipeline import Pipeline
 
 log = logging.getLogger(__name__)
+
+TASKS = tasks.TASKS | mending.TASKS
 
 
 @dataclass(frozen=True)

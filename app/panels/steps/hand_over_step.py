@@ -42,6 +42,12 @@ class HandOverStep(Body):
         self.place.set_current("file")
         self.place.chosen.connect(self.place.set_current)
         self.row(self.place, stretch=True)
+        self.repaired = self.label(
+            self.tr(
+                "The mesh was repaired, so the part will be written as a whole, as STL or 3MF: what else the file holds"
+                " is left out. Take the repairs back to have teeth added to the original and nothing else changed."
+            ), "attention_text",
+        )  # fmt: skip
         self.button = VerbButton(self.tr("Hand over…"), primary=True)
         self.button.clicked.connect(lambda: self.asked.emit("part", self.place.current()))
         self.teeth_only = VerbButton(self.tr("Teeth only…"))
@@ -78,6 +84,7 @@ class HandOverStep(Body):
         ready = bool(job.rows) or self.bench.draft_design() is not None
         self.button.setEnabled(ready)
         self.teeth_only.setEnabled(ready)
+        self.repaired.setVisible(bool(job.part.repairs))
         self._show_open()
         handed = self.bench.results.handed
         self.done.setVisible(handed is not None)

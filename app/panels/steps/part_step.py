@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from app.panels.steps.body import Body, show_trouble
+from app.panels.steps.wrong_with_it import WrongWithIt
 from app.panels.widgets import Choice, LinkButton, Segmented, State
 from core.files.read import likely_unit
 from core.job.job import read_in
@@ -24,6 +25,8 @@ class PartStep(Body):
         self.row(self.units, stretch=True)
         self.odd = self.banner()
         self.odd.chosen.connect(lambda word: self._unit(word) if word != "keep" else self._keep())
+        self.wrong = WrongWithIt(self.bench)
+        self.column.addWidget(self.wrong)
         self.notes = self.label()
         self.metadata = self.label()
         self.other = LinkButton(self.tr("Open another file…"))
@@ -64,6 +67,7 @@ class PartStep(Body):
             self.tr("The size looks as if the file were in another unit.") if odd else "",
             ((odd, self.tr("Read it as {0}").format(odd)), ("keep", self.tr("Keep"))) if odd else (),
         )
+        self.wrong.refresh()
         self.notes.setText("\n".join(job.part.notes))
         self.notes.setVisible(bool(job.part.notes))
         self.metadata.setText("\n".join(f"{name}: {value}" for name, value in job.part.metadata))
@@ -87,4 +91,5 @@ class PartStep(Body):
         topology = self.bench.job.part.__dict__.get("topology") if self.bench.job else None
         if topology is None:
             return State.TODO
-        return State.LOOK if self.odd_unit() or not topology.watertight else State.DONE
+        wrong = self.odd_unit() or not topology.watertight or self.bench.mending.grave
+        return State.LOOK if wrong else State.DONE
