@@ -107,12 +107,12 @@ def _show(window: Window, carried: Carried, path: Path, take: Callable[[Job], No
 
 
 def _asked(window: Window, title: str) -> Path | None:
-    from app.window.files import MESHES  # noqa: PLC0415 - the window imports this module
+    from app.window.files import meshes  # noqa: PLC0415 - the window imports this module
 
     job = window.bench.job
     source = None if job is None else job.part.source
     folder = window.remembered.folder if source is None else str(source.path.parent)
-    dialog = file_dialog(window, title, folder, _tr("Meshes ({0})").format(MESHES.replace(" *.json", "")))
+    dialog = file_dialog(window, title, folder, _tr("Meshes ({0})").format(meshes()))
     dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
     dialog.setLabelText(QFileDialog.DialogLabel.Accept, _tr("Look at it"))
     return Path(dialog.selectedFiles()[0]) if dialog.exec() and dialog.selectedFiles() else None

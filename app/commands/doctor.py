@@ -11,7 +11,7 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
-from app.commands.output import heading, say, table
+from app.commands.output import heading, one_line, say, table
 from app.commands.status import DONE, NEEDS_A_PERSON, UsageError, program_version
 
 LIBRARIES = (
@@ -66,6 +66,7 @@ def doctor(
     heading(f"Snapcomb {program_version()} (MIT), Python {platform.python_version()}, {platform.platform()}")
     installed = [(name, _version(name)) for name in LIBRARIES]
     table(("library", "version"), installed)
+    _say_extensions()
     missing = missing_packages()
     renderer, trouble = try_renderer()
     print(f"Renderer: {renderer}" if renderer else f"Renderer: none ({trouble})")
@@ -77,6 +78,17 @@ def doctor(
     if not (missing or lacking) and renderer:
         print("Nothing is missing.")
     return DONE if renderer and not (missing or lacking) else NEEDS_A_PERSON
+
+
+def _say_extensions() -> None:
+    """What other packages add, and what is wrong with them."""
+    from core.extensions import owners
+
+    for group, owner, thing in owners():
+        name = getattr(thing, "words", getattr(thing, "name", "something")) if thing is not None else "nothing"
+        broken = isinstance(thing, Exception)
+        told = f"cannot be loaded: {type(thing).__name__}: {thing}" if broken else str(name)
+        print(one_line(f"Added by {owner} ({group}): {told}"))
 
 
 def _desktop(*, integrate: bool, remove: bool) -> int:

@@ -52,8 +52,13 @@ def to_shape(_type: Any, tokens: Sequence[Token]) -> str:
     """A tooth shape, written with a hyphen or an underscore."""
     word = tokens[0].value.strip().lower().replace("-", "_")
     if word not in SHAPE_WORDS:
-        known = ", ".join(w.replace("_", "-") for w in SHAPE_WORDS)
-        raise BadValue(f"There is no tooth shape “{tokens[0].value}”.", f"Known are {known}.")
+        from core.design.shapes import shape_names
+
+        words = {name.replace("-", "_").lower(): name for name in shape_names()}
+        if word not in words:
+            known = ", ".join(name.replace("_", "-") for name in shape_names())
+            raise BadValue(f"There is no tooth shape “{tokens[0].value}”.", f"Known are {known}.")
+        return words[word]
     return word
 
 

@@ -15,8 +15,15 @@ if TYPE_CHECKING:
     from core.job.job import Job
     from core.units import UnitName
 
-#: Endings of the mesh formats that are read, as a folder is searched for them.
+#: Endings of our own mesh formats.
 MESH_SUFFIXES = (".stl", ".obj", ".ply", ".3mf")
+
+
+def mesh_suffixes() -> tuple[str, ...]:
+    """Endings of all formats that are read, those of other packages last."""
+    from core.files.formats import added_suffixes
+
+    return (*MESH_SUFFIXES, *added_suffixes())
 
 
 def mesh_files(paths: Sequence[Path]) -> list[Path]:
@@ -27,11 +34,11 @@ def mesh_files(paths: Sequence[Path]) -> list[Path]:
             out.append(path)
             continue
         try:
-            found = sorted(p for p in path.iterdir() if p.suffix.lower() in MESH_SUFFIXES and p.is_file())
+            found = sorted(p for p in path.iterdir() if p.suffix.lower() in mesh_suffixes() and p.is_file())
         except OSError as error:
             raise UnreadableFile(f"The folder “{path}” cannot be read.", "Check its permissions.") from error
         if not found:
-            kinds = ", ".join(s.lstrip(".").upper() for s in MESH_SUFFIXES)
+            kinds = ", ".join(s.lstrip(".").upper() for s in mesh_suffixes())
             raise UnreadableFile(f"There is no mesh file in the folder “{path}”.", f"Snapcomb reads {kinds}.")
         out += found
     return out

@@ -23,9 +23,18 @@ LARGE: Final = 40  # logical px; from here on the pens of the 24 drawing would l
 _LARGE_PENS: Final = ((b'stroke-width="1.6"', b'stroke-width="1.3"'), (b'stroke-width="0.9"', b'stroke-width="0.65"'))
 
 
+#: Icons that are drawn while the program runs, by name.
+_drawn: dict[str, bytes] = {}
+
+
+def put_icon(name: str, svg: bytes) -> None:
+    """Have an icon that is in no file: drawn for 24 px in the light theme's colours."""
+    _drawn[name] = svg
+
+
 def recoloured(name: str, theme: Theme, size: float = 24, *, ink: str | None = None) -> bytes:
     """The SVG of an icon in the colours of ``theme``, or in one ``ink`` (``#RRGGBB``)."""
-    svg = icon_bytes(name, size)
+    svg = _drawn[name] if name in _drawn else icon_bytes(name, size)
     if size >= LARGE:
         for pen, thinner in _LARGE_PENS:
             svg = svg.replace(pen, thinner)

@@ -15,7 +15,7 @@ from app.look.tokens import Space, Type
 from app.panels.widgets import CountBox, LengthBox, NumberBox, ThemedLabel
 from app.panels.widgets.value_box import ValueBox
 from app.settings import TYPE_SCALES, Settings
-from core.design.materials import MATERIALS
+from core.design.materials import materials
 from core.design.setup import FIGURES
 from core.units import UnitName
 
@@ -69,7 +69,7 @@ def _setup(name: str, meta: dict[str, Any], own: Sequence[str]) -> FieldSpec:
     about = _tr("SetupDialog", "Default: {0}").format(_tr("SetupDialog", str(meta["source"])))
     if "low" not in meta:
         words = {"fixed": _tr("SetupDialog", "Fixed width"), "variable": _tr("SetupDialog", "Variable width")}
-        values = meta.get("choices", (*(m.name for m in MATERIALS), *own))
+        values = meta.get("choices", (*(m.name for m in materials()), *own))
         return FieldSpec(name, title, about, "choice", choices=tuple((v, words.get(v, v)) for v in values))
     kind: Kind = "length" if meta["unit"] == "mm" else "number" if meta["unit"] else "count"
     return FieldSpec(name, title, about, kind, str(meta["unit"]), float(meta["low"]), float(meta["high"]))

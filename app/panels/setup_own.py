@@ -11,7 +11,7 @@ from app.look.tokens import Space, Type
 from app.panels.coupon_dialog import CouponDialog, setup_words
 from app.panels.widgets import IconButton, NumberBox, ThemedLabel, VerbButton
 from core.design.learned import Learned
-from core.design.materials import MATERIALS, Material, material, own_material
+from core.design.materials import MATERIALS, Material, material, materials, own_material
 from core.design.setup import PrintSetup
 from core.errors import SnapcombError
 from core.proof.learn import Lesson, alike
@@ -35,7 +35,7 @@ class OwnMaterialForm(QWidget):
         self.like = QComboBox()
         self.like.setMinimumHeight(box_height())
         self.like.setAccessibleName(self.tr("Like"))
-        for m in MATERIALS:
+        for m in materials():
             self.like.addItem(m.name, m.name)
         self.like.activated.connect(lambda i: self._start_from(material(self.like.itemData(i))))
         self.boxes = {

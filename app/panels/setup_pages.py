@@ -15,7 +15,7 @@ from app.panels.widgets import CountBox, LengthBox, LinkButton, NumberBox, Theme
 from app.panels.widgets.value_box import ValueBox
 from app.setups import Shelf
 from core.design.learned import Learned
-from core.design.materials import MATERIALS, YOURS, Material, Range
+from core.design.materials import MATERIALS, YOURS, Material, Range, materials
 from core.design.setup import FIGURES, PrintSetup
 
 
@@ -184,7 +184,7 @@ class MaterialPage(QWidget):
     def show_setup(self, setup: PrintSetup) -> None:
         """Show the material of a setup."""
         own = {m.name for m in self.shelf.materials()} | ({setup.own.name} if setup.own else set())
-        names = [m.name for m in MATERIALS] + sorted(own)
+        names = [m.name for m in materials()] + sorted(own)
         if [self.chosen.itemData(i) for i in range(self.chosen.count())] != names:
             self.chosen.clear()
             for name in names:

@@ -13,10 +13,17 @@ from app.look.dialogs import file_dialog
 from app.panels.job_sheet import HAND_OVER, PART, SPOTS
 from app.panels.start_page import RecentEntry, SampleEntry
 from app.window.telling import WindowTelling
+from core.files.formats import added_suffixes
 from core.job.hand_over import HandedOver, suggested_path
 from samples import SAMPLES
 
-MESHES = "*.stl *.3mf *.obj *.ply *.json"
+MESHES = "*.stl *.3mf *.obj *.ply"
+JOBS = "*.snapcomb *.json"
+
+
+def meshes() -> str:
+    """The endings that a file dialog looks for, those of other packages last."""
+    return " ".join((MESHES, *(f"*{suffix}" for suffix in added_suffixes())))
 
 
 class WindowFiles(WindowTelling):
@@ -32,14 +39,14 @@ class WindowFiles(WindowTelling):
 
     def open(self, path: Path) -> None:
         """Open a mesh, after asking about work that is not handed over yet."""
-        if self._may_leave():
+        if self.may_leave():
             self.banner.hide()
             self.bench.open(Path(path))
 
     def ask_open(self) -> None:
         """The file dialog."""
         dialog = file_dialog(
-            self, self.tr("Open a mesh"), self.remembered.folder, self.tr("Meshes ({0})").format(MESHES)
+            self, self.tr("Open a mesh"), self.remembered.folder, self.tr("Meshes ({0})").format(f"{meshes()} {JOBS}")
         )
         dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
         if dialog.exec() and dialog.selectedFiles():
@@ -47,11 +54,11 @@ class WindowFiles(WindowTelling):
 
     def put_away(self) -> None:
         """Back to the start page."""
-        if self._may_leave():
+        if self.may_leave():
             self.bench.close()
             self._fill_start()
 
-    def _may_leave(self) -> bool:
+    def may_leave(self) -> bool:
         """Ask about work that would be lost. True when it may go on."""
         if not self.store.unsaved:
             return True

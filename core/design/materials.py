@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from core.errors import BadValue
+from core.extensions import MATERIALS as ADDED
+from core.extensions import offered
 
 
 @dataclass(frozen=True)
@@ -58,13 +60,20 @@ MATERIALS: tuple[Material, ...] = (
 )  # fmt: skip
 
 
+def materials() -> tuple[Material, ...]:
+    """All materials: ours, and those that installed packages add by the entry point group ``snapcomb.materials``."""
+    ours = {m.name.lower() for m in MATERIALS}
+    added = {m.name.lower(): m for m in offered(ADDED, Material) if m.name.lower() not in ours}
+    return (*MATERIALS, *added.values())
+
+
 def material(name: str, own: tuple[Material, ...] = ()) -> Material:
     """The material of that name, the person's own ones first; capitals do not matter. Raises BadValue."""
     wanted = name.strip().lower()
-    for candidate in (*own, *MATERIALS):
+    for candidate in (*own, *materials()):
         if candidate.name.lower() in (wanted, f"{wanted} 95a"):
             return candidate
-    known = ", ".join(m.name for m in (*own, *MATERIALS))
+    known = ", ".join(m.name for m in (*own, *materials()))
     raise BadValue(f"There is no material called “{name}”.", f"Known are {known}.")
 
 

@@ -7,7 +7,8 @@ from typing import Literal
 
 from core.geometry.mesh import F64
 
-Shape = Literal["straight", "arc_tip", "arc_ledge", "rake", "post"]
+#: The word for the form of a tooth: one of ours, or one that another package adds (core/design/shapes.py).
+Shape = str
 Across = Literal["flush", "centred"]
 SHAPES: tuple[Shape, ...] = ("straight", "arc_tip", "arc_ledge", "rake", "post")
 

@@ -15,7 +15,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.design.plan import RowPlan, Shape
+from core.design.plan import SHAPES, RowPlan, Shape
+from core.design.shapes import added_flank
 from core.design.span import Span
 from core.geometry.mesh import F64, I32, Mesh, frozen, joined
 
@@ -43,11 +44,14 @@ def flank(shape: Shape, foot: float, tip: float, gap: float) -> tuple[F64, F64]:
 
     Arc tangent to the upright at the tip: R = (r² + g²) / 2r while r ≤ g; arc tangent to the ledge: R = (r² + g²) / 2g
     while g ≤ r (r the run of the flank, g the gap; from the right triangle of centre, tip and foot). Beyond a quarter
-    circle either becomes the quarter ellipse with semi-axes r and g.
+    circle either becomes the quarter ellipse with semi-axes r and g. Raises BadValue for an added shape that is not
+    there or makes no solid.
     """
     run = (foot - tip) / 2
     if shape in ("straight", "post", "rake") or run <= 1e-9:
         return np.array([0.0, gap]), np.array([foot / 2, tip / 2])
+    if shape not in SHAPES:
+        return added_flank(shape, foot, tip, gap)
     if shape == "arc_tip" and run <= gap:
         radius = (run**2 + gap**2) / (2 * run)
         angle = _steps(math.asin(min(gap / radius, 1.0)), radius)[::-1]

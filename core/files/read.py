@@ -13,9 +13,10 @@ from typing import Final
 
 import numpy as np
 
-from core.errors import RefusedFile, SnapcombError
+from core.errors import RefusedFile, SnapcombError, UnreadableFile
 from core.files import obj, ply, stl, stl_text, threemf
 from core.files.content import Content, likely_unit, step_note
+from core.files.formats import format_of, read_added
 from core.files.guard import DEFAULT, HEAD, Format, Limits, load_raw, shown, sniff
 from core.geometry.mesh import Mesh
 from core.geometry.part import Part, Source
@@ -55,11 +56,19 @@ def read_part(
 
 def parse(
     data: bytes | memoryview, suffix: str, choice: str | None, limits: Limits = DEFAULT
-) -> tuple[Content, str, Format]:
+) -> tuple[Content, str, str]:
     """Content, SHA-256 and format of a file's bytes; the digest is computed beside the parsing."""
     with ThreadPoolExecutor(1) as pool:
         digest = pool.submit(hashlib.sha256, data)
-        form = sniff(bytes(data[:HEAD]), suffix, len(data))
+        head = bytes(data[:HEAD])
+        try:
+            form = sniff(head, suffix, len(data))
+        except UnreadableFile:
+            added = format_of(head) if len(data) else None
+            if added is None:
+                raise
+            content = read_added(added, bytes(data), choice, limits)
+            return content, digest.result().hexdigest(), added.suffix.lstrip(".")
         content = stl.read(data, choice, limits) if form == "stl" else _TEXTS[form](bytes(data), choice, limits)
         return content, digest.result().hexdigest(), form
 
@@ -81,8 +90,8 @@ def naming(path: Path) -> Iterator[None]:
         ) from error
 
 
-def _source(path: Path, state: os.stat_result, digest: str, form: Format, choice: str | None) -> Source:
-    return Source(path, state.st_size, digest, form.split()[0], state.st_mtime_ns, choice)
+def _source(path: Path, state: os.stat_result, digest: str, form: str, choice: str | None) -> Source:
+    return Source(path, state.st_size, digest, form.split(maxsplit=1)[0], state.st_mtime_ns, choice)
 
 
 def _part(path: Path, content: Content, unit: UnitName | None, source: Source) -> Part:

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 
 from core.errors import BadValue, MeshProblem
+from core.files.formats import added_suffixes
 from core.files.write import WRITTEN, write_part, write_patched
 from core.job.job import Frame, Job
 from core.job.pipeline import Pipeline
@@ -33,7 +34,8 @@ def suggested_path(job: Job, suffix: str = "") -> Path:
     source = job.part.source
     folder = source.path.parent if source else Path.cwd()
     kept = f".{source.format}" if source else ".stl"
-    ending = suffix or (kept if not job.part.repairs or kept in WRITTEN else ".3mf")
+    can = kept in WRITTEN if job.part.repairs else kept not in added_suffixes()
+    ending = suffix or (kept if can else ".3mf")
     return folder / f"{Path(job.part.name).stem}_with_teeth{ending}"
 
 
@@ -79,4 +81,5 @@ def _can_patch(job: Job, path: Path, frame: Frame) -> bool:
         and job.bond == "shells"
         and frame == "file"
         and path.suffix.lower().lstrip(".") == source.format
+        and path.suffix.lower() not in added_suffixes()
     )

@@ -11,6 +11,7 @@ from typing import Literal
 
 from core.design.bond import Bond
 from core.design.plan import Across, RowWishes, Shape
+from core.design.shapes import vet_shape
 from core.design.span import Direction
 from core.design.wall import LEAST_CLEARANCE, WallWishes
 from core.geometry.part import Part
@@ -259,6 +260,7 @@ def _row_of(record: RowRecord) -> Row:
         record.gap,
     )
     wishes = RowWishes(**{here: getattr(record.set, there) for here, there in _WISHES.items()})
+    vet_shape(wishes.shape)
     wall = record.wall
     built = None if wall is None else WallWishes(**{here: getattr(wall, there) for here, there in _WALL.items()})
     return Row(record.number, pick, wishes, built)

@@ -14,6 +14,7 @@ import numpy as np
 from core.design.coupon import SPEED
 from core.design.plan import AUTOMATIC, RowPlan, RowWishes, Shape
 from core.design.setup import PrintSetup
+from core.design.shapes import added_shapes
 from core.design.span import Span
 from core.geometry.mesh import F64, Mesh
 from core.geometry.pose import Pose
@@ -38,6 +39,13 @@ SHAPE_WORDS: Final[dict[Shape, str]] = {
     "rake": "rake, one flank upright",
     "post": "post, as wide at the tip as at the foot",
 }
+
+
+def shape_words(shape: Shape) -> str:
+    """What a form is, for a person; an added one in the words of its package."""
+    return SHAPE_WORDS.get(shape) or next((s.words for s in added_shapes() if s.name == shape), shape)
+
+
 _MEASURED, _SET, _RULE = "measured", "as set", "by rule"
 
 
@@ -207,7 +215,7 @@ def _facts(design: RowDesign, proof: Proof, setup: PrintSetup) -> tuple[Fact, ..
     plan, span = design.plan, design.span
     facts = [
         Fact("Teeth", str(plan.teeth)),
-        Fact("Form", SHAPE_WORDS[plan.shape]),
+        Fact("Form", shape_words(plan.shape)),
         Fact("Flank", f"{flank_angle(plan):.1f}° from vertical"),
         Fact("Across the edge", "flush with the edge and inward" if plan.across == "flush" else "centred"),
         Fact("Volume and mass", f"{proof.volume:.1f} mm³, {proof.mass:.2f} g {setup.filament.name}"),
