@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
+
 from core.geometry.mesh import F64
 
 #: The word for the form of a tooth: one of ours, or one that another package adds (core/design/shapes.py).
@@ -51,6 +53,14 @@ class RowWishes:
     stop: float = 0.0
     left_out: tuple[int, ...] = ()
     moved: tuple[tuple[int, float], ...] = ()
+
+    def __post_init__(self) -> None:
+        """Figures read off arrays become plain numbers: wishes are kept in files, which know no others."""
+        for name, value in list(vars(self).items()):
+            if isinstance(value, np.generic):
+                object.__setattr__(self, name, value.item())
+        object.__setattr__(self, "left_out", tuple(int(number) for number in self.left_out))
+        object.__setattr__(self, "moved", tuple((int(number), float(by)) for number, by in self.moved))
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import asdict
+
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -209,3 +213,26 @@ def test_count_drops_what_no_longer_is_there():
     model = drawn(wishes=RowWishes(teeth=10, left_out=(9,), moved=((9, 0.2), (2, 0.1))))
     wishes = drags.counted(model, -1)
     assert (wishes.teeth, wishes.left_out, wishes.moved) == (9, (), ((2, 0.1),))
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    kind=st.sampled_from(["start", "stop", "tooth", "foot_left", "foot_right", "tip_left", "tip_right"]),
+    number=st.integers(0, 9), by=st.floats(-9, 9), catch=st.sampled_from([0.0, 3.0]), pitch=st.booleans(),
+    make=st.sampled_from([parts.straight, parts.with_teeth, parts.sloping, parts.ring, parts.sideways]),
+)  # fmt: skip
+def test_what_a_pull_wishes_can_be_written_to_a_file(kind, number, by, catch, pitch, make):
+    """Plain numbers only: a figure as it comes out of an array would stop the work from being kept."""
+    model = drawn(make)
+    handle = Handle(kind, None if kind in ("start", "stop") else number)
+    place = drags.place_of(model, handle)
+    wishes, _ = dragged(Grip.take(model, handle, place), place + by, Manner(catch, False, pitch))
+    json.dumps(asdict(wishes), allow_nan=False)
+
+
+def test_figures_of_arrays_become_plain_numbers():
+    wishes = RowWishes(
+        teeth=np.int64(3), tip=np.float64(0.6), moved=((np.int64(1), np.float64(0.2)),), left_out=(np.int64(2),)
+    )
+    assert json.loads(json.dumps(asdict(wishes)))["tip"] == 0.6
+    assert wishes == RowWishes(teeth=3, tip=0.6, moved=((1, 0.2),), left_out=(2,))
