@@ -238,7 +238,10 @@ class Bench(BenchWalls):
 
         def failed(problem: SnapcombError) -> None:
             if isinstance(problem, NeedsChoice):
-                self.choice_needed.emit(problem, lambda word: self.hand_over(path, frame, what, replace_it, word))
+                told = f"{choice}+" if choice else ""
+                self.choice_needed.emit(
+                    problem, lambda word: self.hand_over(path, frame, what, replace_it, told + word)
+                )
             else:
                 self.said.emit("attention", str(problem), ())
 

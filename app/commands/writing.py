@@ -44,13 +44,17 @@ def vet_mesh_ending(output: Path) -> None:
 def write(
     fitted: Fitted, output: Path, pipeline: Pipeline, *, only_teeth: bool, replace: bool, choice: str | None
 ) -> HandedOver | None:
-    """Write the patched mesh or the teeth alone; None when there is nothing to add. Raises what writing raises."""
+    """Write the patched mesh or the teeth alone; None when there is nothing to add. Raises what writing raises.
+
+    Of several objects of a 3MF that the teeth touch, the nearest gets them unless one is named; it is said which.
+    """
     from core.job.hand_over import hand_over
 
     if not fitted.job.rows:
         return None
     what = "teeth" if only_teeth else "part"
-    return hand_over(fitted.job, output, pipeline, what=what, replace=replace, choice=choice)
+    words = choice if choice and "object:" in choice else f"{choice}+nearest" if choice else "nearest"
+    return hand_over(fitted.job, output, pipeline, what=what, replace=replace, choice=words)
 
 
 def report(
@@ -69,6 +73,8 @@ def report(
     if written is not None:
         kept = ", every original facet as it was" if written.lossless else ""
         say(f"Wrote {written.path} ({written.triangles:,} triangles{kept}).")
+        for note in written.notes:
+            say(note)
     elif not fitted.skipped and more is None:
         say("No gap lacks teeth, so nothing was written.")
     else:

@@ -82,6 +82,7 @@ class WindowTelling(WindowFrame):
             "copy": self.tr("A copy"),
             "take_whole_facets": self.tr("Take the whole facets"),
         }
+        names |= {c: self.tr("Object {0}").format(c[7:]) for c in problem.choices if c.startswith("object:")}
         self.ask(str(problem), tuple((c, names.get(c, c.replace("_", " "))) for c in problem.choices), go_on)
 
     def ask(self, text: str, steps: tuple[tuple[str, str], ...], answer: Callable[[str], object]) -> None:

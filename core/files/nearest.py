@@ -1,4 +1,4 @@
-"""Which of several meshes some points belong to: the one whose surface is nearest."""
+"""How near some points are to several meshes, which tells to which they belong."""
 
 from __future__ import annotations
 
@@ -16,24 +16,25 @@ _CANDIDATES: Final = 4000
 """Triangles per mesh that are measured exactly, those nearest to the points' box."""
 
 
-def nearest_mesh(points: F64, meshes: list[tuple[F64, NDArray[np.integer]]]) -> int:
-    """The number of the mesh (vertices (n, 3), triangles (m, 3)) with the least mean distance to ``points`` (k, 3).
+def nearness(points: F64, meshes: list[tuple[F64, NDArray[np.integer]]]) -> F64:
+    """Mean and least distance of ``points`` (k, 3) to each mesh (vertices (n, 3), triangles (m, 3)): (meshes, 2).
 
-    All in one frame and unit. Of equals the first. Distances are exact to the nearest few thousand triangles.
+    All in one frame and unit. Distances are exact to the nearest few thousand triangles.
     """
     step = max(1, len(points) // _SAMPLES)
     asked = points[::step]
-    return int(np.argmin([_mean_distance(asked, *mesh) for mesh in meshes]))
+    return np.array([_mean_and_least(asked, *mesh) for mesh in meshes]).reshape(-1, 2)
 
 
-def _mean_distance(points: F64, vertices: F64, triangles: NDArray[np.integer]) -> float:
+def _mean_and_least(points: F64, vertices: F64, triangles: NDArray[np.integer]) -> tuple[float, float]:
     corners = vertices[triangles]
     low, high = points.min(axis=0), points.max(axis=0)
     gap = np.maximum(corners.min(axis=1) - high, low - corners.max(axis=1)).clip(min=0)
     far = np.einsum("ij,ij->i", gap, gap)
     if len(far) > _CANDIDATES:
         corners = corners[np.argpartition(far, _CANDIDATES)[:_CANDIDATES]]
-    return float(np.mean([distances(point, corners).min() for point in points]))
+    found = [distances(point, corners).min() for point in points]
+    return float(np.mean(found)), float(np.min(found))
 
 
 def distances(point: F64, corners: F64) -> F64:

@@ -16,15 +16,22 @@ import numpy as np
 from core.errors import NeedsChoice, RefusedFile, UnreadableFile, WriteFailed
 from core.files.content import Added, counted
 from core.files.guard import DEFAULT, quoted
-from core.files.nearest import nearest_mesh
+from core.files.nearest import nearness
 from core.files.threemf import Instance, Package, instances, open_package
 from core.files.threemf_model import PRODUCTION, Model, Object3, tag_at
 from core.files.zip_parts import part_key
 from core.files.zip_rebuild import rebuilt
 from core.geometry.mesh import F64, I32
+from core.units import MM_PER, UnitName
 
 ALL: Final = "all"
 COPY: Final = "copy"
+NEAREST: Final = "nearest"
+OBJECT: Final = "object:"
+"""Words of a choice; the last goes on with the number of an object."""
+
+TOUCH_MM: Final = 0.5
+"""An object nearer than this to a corner of the teeth is touched by them, mm: they sink into it by a layer or less."""
 
 Edit = tuple[int, int, bytes]
 """Replace the bytes from one offset to another by new ones."""
@@ -49,18 +56,19 @@ class Patch:
 def patched(data: bytes, added: Added, choice: str | None = None, read_choice: str | None = None) -> Patch:
     """The package with facets in the mesh of the object that they touch; ``added`` in plate coordinates, model units.
 
-    ``choice``: "all" or "copy" for an object that is placed more than once; "object:5" names the object, and
-    "object:5+copy" both. Raises NeedsChoice, RefusedFile for signed packages and slice stacks, and what reading raises.
+    ``choice``: "all" or "copy" for an object that is placed more than once; "object:5" names the object, "nearest" is
+    the one that they are nearest to, and "object:5+copy" says both. Raises NeedsChoice, also where the teeth touch
+    several objects; RefusedFile for signed packages and slice stacks, and what reading raises.
     """
     package = open_package(data, DEFAULT)
     found = instances(package, read_choice)
     _vet(package)
     words = (choice or "").split("+")
-    target = _target(found, added, words)
+    target = _target(found, added, words, MM_PER[_unit(package)])
     same = [i for i in found if i.owner is target.owner]
     if len(same) > 1 and not {ALL, COPY} & set(words):
         raise NeedsChoice(
-            f"Object {target.owner.id}{_called(target.owner)} is placed {len(same)} times.",
+            f"Object {_named(target.owner)} is placed {len(same)} times.",
             "Put the teeth on all of them, or make a copy of the object for this one.",
             (ALL, COPY),
         )
@@ -68,14 +76,14 @@ def patched(data: bytes, added: Added, choice: str | None = None, read_choice: s
     edits = _copied(package, found, target, added) if copy else {target.path: _spliced(target, package, added)}
     changed = {package.entry(path).name: _stored(package.model(path), edit) for path, edit in edits.items()}
     gain = len(added.triangles) * (1 if copy else len(same))
-    where = "a copy of object" if copy else "object"
-    note = f"The teeth are in {where} {target.owner.id}{_called(target.owner)}."
+    name = _named(target.owner)
+    note = f"The teeth are in a copy of object {name}." if copy else f"The teeth are in object {name}."
     before = sum(i.mesh.triangle_count for i in found)
     return Patch(rebuilt(package.archive, changed), before, gain, note, package.longest_runs())
 
 
-def _called(owner: Object3) -> str:
-    return f" ({quoted(owner.name)})" if owner.name else ""
+def _named(owner: Object3) -> str:
+    return f"{owner.id} ({quoted(owner.name)})" if owner.name else str(owner.id)
 
 
 def _vet(package: Package) -> None:
@@ -87,16 +95,34 @@ def _vet(package: Package) -> None:
         raise RefusedFile("The package holds ready slices (slice stacks), which would lack the teeth.", step)
 
 
-def _target(found: list[Instance], added: Added, words: list[str]) -> Instance:
-    """The placed object that the teeth belong to: the named one, else the one nearest to them."""
-    named = [word.removeprefix("object:") for word in words if word.startswith("object:")]
+def _unit(package: Package) -> UnitName:
+    unit = package.model(package.root).unit or "millimeter"
+    return next(u for u in MM_PER if u == unit)
+
+
+def _target(found: list[Instance], added: Added, words: list[str], mm_per_unit: float) -> Instance:
+    """The placed object that the teeth belong to: the named one, else the only one that they touch, or are nearest to.
+
+    Raises NeedsChoice where they touch several.
+    """
+    named = [word.removeprefix(OBJECT) for word in words if word.startswith(OBJECT)]
     if named:
         found = [i for i in found if str(i.owner.id) == named[0]]
     if not found:
         raise UnreadableFile(f"The model places no object {quoted(named[0] if named else '')}.", "Choose another one.")
     if len(found) == 1:
         return found[0]
-    return found[nearest_mesh(added.vertices, [i.placed() for i in found])]
+    mean, least = nearness(added.vertices, [i.placed() for i in found]).T
+    nearest = found[int(np.argmin(mean))]
+    touched = {i.owner.id: i.owner for i, near in zip(found, least, strict=True) if near * mm_per_unit <= TOUCH_MM}
+    if len(touched) > 1 and NEAREST not in words:
+        owners = sorted(touched.values(), key=lambda owner: (owner is not nearest.owner, owner.id))
+        raise NeedsChoice(
+            f"The teeth touch several objects of the package: {', '.join(map(_named, owners))}.",
+            "Choose the object that they shall be part of.",
+            tuple(f"{OBJECT}{owner.id}" for owner in owners),
+        )
+    return nearest
 
 
 def _spliced(target: Instance, package: Package, added: Added) -> list[Edit]:

@@ -19,11 +19,12 @@ What = Literal["part", "teeth"]
 
 @dataclass(frozen=True)
 class HandedOver:
-    """What was written: ``path``, triangles in it, and whether every original record was kept as it was."""
+    """What was written: ``path``, triangles in it, whether every original record was kept as it was, what to say."""
 
     path: Path
     triangles: int
     lossless: bool
+    notes: tuple[str, ...] = ()
 
 
 def suggested_path(job: Job, suffix: str = "") -> Path:
@@ -61,16 +62,16 @@ def hand_over(
         raise BadValue("No row has been added yet.", "Add a row of teeth first.")
     if what == "part" and _can_patch(job, path, frame):
         teeth = pipe.all_teeth(job)
-        write_patched(job.part, teeth, path, replace=replace, choice=choice)
-        return HandedOver(path, len(job.part.mesh.triangles) + len(teeth.triangles), True)
+        done = write_patched(job.part, teeth, path, replace=replace, choice=choice)
+        return HandedOver(path, len(job.part.mesh.triangles) + len(teeth.triangles), True, done.notes)
     mesh = pipe.bonded_part(job) if what == "part" else pipe.all_teeth(job)
     if frame == "bed":
         mesh = mesh.moved(job.pose.matrix)
     if not np.isfinite(mesh.vertices).all() or not len(mesh.triangles):
         raise MeshProblem("There is nothing to write.", "Add a row of teeth first.")
     original = job.part.source.path if job.part.source else None
-    write_part(mesh, path, unit=job.part.unit, name=job.part.name, replace=replace, source=original)
-    return HandedOver(path, len(mesh.triangles), False)
+    done = write_part(mesh, path, unit=job.part.unit, name=job.part.name, replace=replace, source=original)
+    return HandedOver(path, len(mesh.triangles), False, done.notes)
 
 
 def _can_patch(job: Job, path: Path, frame: Frame) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from PySide6.QtCore import QCoreApplication, Signal
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
+from app.language import said
 from app.look.tokens import Space, Type
 from app.panels.steps.body import Body
 from app.panels.widgets import Choice, IconButton, LinkButton, Segmented, State, ThemedLabel, VerbButton
@@ -90,7 +91,8 @@ class HandOverStep(Body):
         self.done.setVisible(handed is not None)
         if handed is not None:
             kept = self.tr("every original record kept") if handed.lossless else self.tr("read back and compared")
-            self.done.setText(self.tr("Written: {0}\n{1} facets, {2}").format(handed.path, handed.triangles, kept))
+            words = self.tr("Written: {0}\n{1} facets, {2}").format(handed.path, handed.triangles, kept)
+            self.done.setText("\n".join((words, *map(said, handed.notes))))
 
     def _show_open(self) -> None:
         """What the proof warns of and hand over goes on in spite of."""
