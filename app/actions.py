@@ -66,7 +66,7 @@ def _file(w: Window) -> Menu:
             "Ctrl+Shift+E",
             lambda: w.ask_hand_over("part", "file"),
         ),
-        Entry("teeth_only", _tr("Hand over teeth &only…"), "row", None, lambda: w.ask_hand_over("teeth", "file")),
+        Entry("teeth_only", _tr("Hand over &teeth only…"), "row", None, lambda: w.ask_hand_over("teeth", "file")),
         None,
         Entry("picture", _tr("Save a &picture…"), "picture", None, w.ask_picture),
         Entry("print_sheet", _tr("Print the &job sheet…"), "job_sheet", "Ctrl+Shift+P", lambda: ask_sheet(w)),
@@ -128,7 +128,7 @@ def _part(w: Window) -> Menu:
 
 def _teeth(w: Window) -> Menu:
     return [
-        Entry("take", _tr("T&ake, accept, add"), "done", "Return", w.enter),
+        Entry("take", _tr("Ta&ke, accept, add"), "done", "Return", w.enter),
         Entry("take_all", _tr("Take all gaps"), "row", "Ctrl+Return", w.bench.take_all),
         Entry("ledge", _tr("Choose another &ledge"), "ledge", "G", lambda: w.bench.set_mode("ledge")),
         Entry(

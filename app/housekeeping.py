@@ -23,7 +23,7 @@ from app.keeping.picture import view_picture
 from app.keeping.recovery import Kept, decline, kept_jobs, take_over
 from app.look.current import current
 from app.look.dialogs import file_dialog
-from app.panels.start_page import KeptJob
+from app.panels.kept_jobs import KeptJob
 from app.thumbnails import SCALE, Thumbnails
 from app.watching import FileWatch
 from core.errors import SnapcombError
@@ -48,7 +48,7 @@ class Housekeeping(QObject):
         self.neighbours = Neighbours(self.keeper.folder, window.store, self) if self.keeper.folder is not None else None
         self.watch = FileWatch(self)
         self.pictures = Thumbnails(self)
-        self._kept: Kept | None = None
+        self._kept: dict[str, Kept] = {}
         self._watched: object = None
         self._job_paths: dict[object, Path | None] = {}
         self._connect()
@@ -69,16 +69,14 @@ class Housekeeping(QObject):
     # What was kept
 
     def offer_kept(self) -> None:
-        """Offer on the start page what a window that is gone left behind."""
-        found = kept_jobs()
-        self._kept = found[0] if found else None
-        kept = self._kept
-        self.window.start.set_kept_job(None if kept is None else _as_shown(kept))
+        """Offer on the start page what windows that are gone left behind."""
+        self._kept = {str(kept.folder): kept for kept in kept_jobs()}
+        self.window.start.set_kept_jobs([_as_shown(kept) for kept in self._kept.values()])
 
-    def take_kept(self) -> None:
-        """Take the kept job back."""
-        kept = self._kept
-        if kept is None:
+    def take_kept(self, key: str) -> None:
+        """Take a kept job back."""
+        kept = self._kept.get(key)
+        if kept is None or not self.window.may_leave():
             return
 
         def opened(bench: Bench) -> None:
@@ -90,11 +88,12 @@ class Housekeeping(QObject):
 
         self.bench.open(kept.job, unsaved=True, then=opened)
 
-    def drop_kept(self) -> None:
-        """Let the kept job go."""
-        if self._kept is not None:
+    def drop_kept(self, key: str) -> None:
+        """Let a kept job go."""
+        kept = self._kept.get(key)
+        if kept is not None:
             try:
-                decline(self._kept)
+                decline(kept)
             except SnapcombError as problem:
                 self.window.say("attention", str(problem), ())
         self.offer_kept()
@@ -207,4 +206,5 @@ def _as_shown(kept: Kept) -> KeptJob:
     picture = QPixmap(str(kept.picture)) if kept.picture is not None else None
     if picture is not None:
         picture.setDevicePixelRatio(SCALE)
-    return KeptJob(kept.file_name, kept.about, kept.when.strftime("%H:%M" if today else "%Y-%m-%d %H:%M"), picture)
+    when = kept.when.strftime("%H:%M" if today else "%Y-%m-%d %H:%M")
+    return KeptJob(str(kept.folder), kept.file_name, kept.about, when, picture)

@@ -30,6 +30,7 @@ class ToolStrip(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(Space.XS, Space.XS, Space.XS, Space.XS)
         row.setSpacing(0)
+        self.buttons: list[QToolButton] = []
         for name in names:
             if name is None:
                 row.addWidget(_Gap())
@@ -40,6 +41,7 @@ class ToolStrip(QWidget):
             button.setFixedSize(32, 32)
             button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonIconOnly)
             button.setAccessibleName(actions[name].text().replace("&", ""))
+            self.buttons.append(button)
             row.addWidget(button)
         self.adjustSize()
         self.move(Space.XXL, Space.XXL)

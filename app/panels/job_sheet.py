@@ -96,6 +96,7 @@ class JobSheet(QWidget):
         scroll.setWidgetResizable(True)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # it follows what has the focus in it
         scroll.setWidget(inner)
         self.limits = ThemedLabel("", "ink2", Type.LABEL)
         self.limits.setWordWrap(True)

@@ -208,6 +208,7 @@ class KeysPage(QWidget):
         self.list.currentItemChanged.connect(lambda *_: self._show_current())
         self.edit = _KeysEdit()
         self.edit.setAccessibleName(self.tr("Press the new keys"))
+        self.edit.findChild(QLineEdit).setAccessibleName(self.tr("Press the new keys"))
         self.edit.keySequenceChanged.connect(self._typed)
         self.clear = VerbButton(self.tr("No keys"))
         self.clear.clicked.connect(lambda: self._take(self.name(), QKeySequence()))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 
 from PySide6.QtCore import QCoreApplication, QRectF, Qt, Signal
@@ -13,8 +14,8 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout
 from app.look import drawing
 from app.look.current import colour
 from app.look.tokens import Space, Type
+from app.panels.kept_jobs import KeptJob, KeptJobs
 from app.panels.start_parts import DropArea, FourActions, Heading, Mark
-from app.panels.widgets.banner import Banner
 from app.panels.widgets.buttons import LinkButton
 from app.panels.widgets.card import Card
 from app.panels.widgets.painted import ThemedLabel
@@ -46,16 +47,6 @@ class SampleEntry:
     picture: QPixmap | None = None
 
 
-@dataclass(frozen=True)
-class KeptJob:
-    """Work that an earlier run left behind; ``about`` says what is in it, ``when`` when it was kept."""
-
-    file_name: str
-    about: str = ""
-    when: str = ""
-    picture: QPixmap | None = None
-
-
 class _Sheet(QWidget):
     """The framed ground of the page."""
 
@@ -72,8 +63,8 @@ class StartPage(QScrollArea):
     file_dropped = Signal(Path)
     sample_chosen = Signal(str)
     recent_chosen = Signal(Path)
-    recovery_accepted = Signal()
-    recovery_declined = Signal()
+    recovery_accepted = Signal(str)
+    recovery_declined = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -87,7 +78,7 @@ class StartPage(QScrollArea):
         self._sample_cards: dict[str, Card] = {}
         self._build()
         self.set_recent([])
-        self.set_kept_job(None)
+        self.set_kept_jobs([])
 
     def _build(self) -> None:
         page = _Sheet()
@@ -143,8 +134,9 @@ class StartPage(QScrollArea):
     def _right(self) -> QVBoxLayout:
         column = QVBoxLayout()
         column.setSpacing(0)
-        self.kept = Banner(parent=self, kind="note", wide=True)
-        self.kept.chosen.connect(self._kept_answered)
+        self.kept = KeptJobs(self)
+        self.kept.taken.connect(self.recovery_accepted)
+        self.kept.left.connect(self.recovery_declined)
         column.addWidget(self.kept)
         column.addSpacing(Space.XXL)
         self.recent_heading = Heading(self.tr("RECENT"), self)
@@ -175,6 +167,7 @@ class StartPage(QScrollArea):
         self.nothing.setVisible(not self._recent)
         self.show_all.setVisible(len(self._recent) > RECENT_SHOWN)
         self.show_all.setText(self.tr("Show fewer") if self._all_shown else self.tr("Show all"))
+        self._put_in_order()
 
     def set_samples(self, entries: Iterable[SampleEntry]) -> None:
         """Show the samples; emits nothing."""
@@ -186,6 +179,7 @@ class StartPage(QScrollArea):
             card.clicked.connect(_sends(self.sample_chosen.emit, entry.name))
             self._sample_cards[entry.name] = card
         _fill(self.sample_grid, self._sample_cards.values())
+        self._put_in_order()
 
     def set_recent_picture(self, path: Path, picture: QPixmap) -> None:
         """Put a picture that has just been drawn on a recent file, and keep it when the list is shown anew."""
@@ -198,15 +192,10 @@ class StartPage(QScrollArea):
         if name in self._sample_cards:
             self._sample_cards[name].set_picture(picture)
 
-    def set_kept_job(self, job: KeptJob | None) -> None:
-        """Offer work that an earlier run left behind, or take the offer away."""
-        self.kept.setVisible(job is not None)
-        if job is not None:
-            steps = [("take", self.tr("Take it back")), ("leave", self.tr("Let it go"))]
-            title = self.tr("A job on {0} was kept.").format(job.file_name)
-            about = self.tr("{0} Last change {1}.").format(job.about, job.when).strip() if job.when else job.about
-            self.kept.show_message(about, steps, kind="note", title=title)
-            self.kept.set_picture(job.picture)
+    def set_kept_jobs(self, jobs: Sequence[KeptJob]) -> None:
+        """Offer work that earlier runs left behind, newest first; none takes the offers away."""
+        self.kept.show_jobs(jobs)
+        self._put_in_order()
 
     def _recent_card(self, entry: RecentEntry) -> Card:
         card = Card(entry.path.name, entry.about, entry.picture, entry.state, self)
@@ -218,8 +207,12 @@ class StartPage(QScrollArea):
         self._all_shown = not self._all_shown
         self.set_recent(self._recent)
 
-    def _kept_answered(self, word: str) -> None:
-        (self.recovery_accepted if word == "take" else self.recovery_declined).emit()
+    def _put_in_order(self) -> None:
+        """Tab goes as one reads: the file dialog, what was kept, recent files, samples."""
+        kept = [b for banner in self.kept.banners.values() for b in banner.buttons.values()]
+        order = [self.drop.button, *kept, self.show_all, *self._recent_cards.values(), *self._sample_cards.values()]
+        for one, following in pairwise(order):
+            QWidget.setTabOrder(one, following)
 
     # dropping
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -44,9 +45,17 @@ class Window(WindowFiles):
         self._lay_out()
         self.tools = ToolStrip(self.actions_by_name, actions.TOOLS, self.view)
         self._corner()
+        self._put_in_order()
         self._connect()
         self._fill_start()
         self._refresh()
+
+    def _put_in_order(self) -> None:
+        """Tab goes as one reads: job sheet, tools, view, elevation, unit, and the corner of the menu bar."""
+        order = [self.sheet.setup, *self.tools.buttons, self.view]
+        for one, following in pairwise(order):
+            self.setTabOrder(one, following)
+        self.menuBar().setAccessibleName(self.tr("Menus"))
 
     def _connect(self) -> None:
         self.bench.refreshed.connect(self._refresh)
@@ -162,7 +171,7 @@ class Window(WindowFiles):
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
         """Ask about unsaved work, then end everything in order."""
-        if not self._may_leave():
+        if not self.may_leave():
             event.ignore()
             return
         self.remembered.geometry = bytes(self.saveGeometry().toBase64().data()).decode()

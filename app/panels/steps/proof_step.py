@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QVBoxLayout
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.look.tokens import Space, Type
 from app.panels.steps.body import Body
@@ -98,6 +98,14 @@ class ProofStep(Body):
                 self._say(self.tr("Row {0}").format(row.number), Type.SEMIBOLD)
             for sentence in proof.sentences:
                 self._say(sentence)
+        self._put_in_order()
+
+    def _put_in_order(self) -> None:
+        """Tab comes to the findings where they stand, before what is below them."""
+        before: QWidget = self.hint
+        for one in (w for banner in self.findings for w in (banner, *banner.buttons.values())):
+            QWidget.setTabOrder(before, one)
+            before = one
 
     def _add(self, finding: Finding, row: Row, *, several: bool) -> None:
         banner = FindingBanner(finding, self.tr("Row {0}").format(row.number) if several else "")

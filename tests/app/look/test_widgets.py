@@ -11,7 +11,8 @@ from PySide6.QtWidgets import QApplication, QLabel, QMainWindow, QPushButton, QW
 from pytestqt.qtbot import QtBot
 
 from app.look import fonts, theme
-from app.panels.start_page import KeptJob, RecentEntry, SampleEntry, StartPage
+from app.panels.kept_jobs import KeptJob
+from app.panels.start_page import RecentEntry, SampleEntry, StartPage
 from app.panels.widgets import (
     Banner,
     Choice,
@@ -358,9 +359,10 @@ def test_start_page_offers_kept_work(qtbot: QtBot, page: StartPage) -> None:
     page.recovery_accepted.connect(taken)
     page.recovery_declined.connect(left)
     assert not page.kept.isVisible()
-    page.set_kept_job(KeptJob("rain_hood.stl", "It had a row of 15 teeth."))
-    qtbot.mouseClick(page.kept.buttons["take"], Qt.MouseButton.LeftButton)
-    qtbot.mouseClick(page.kept.buttons["leave"], Qt.MouseButton.LeftButton)
+    page.set_kept_jobs([KeptJob("a", "rain_hood.stl", "It had a row of 15 teeth.")])
+    buttons = page.kept.banners["a"].buttons
+    qtbot.mouseClick(buttons["take"], Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(buttons["leave"], Qt.MouseButton.LeftButton)
     assert (len(taken), len(left)) == (1, 1)
 
 

@@ -8,7 +8,8 @@ import pytest
 from PySide6.QtGui import QColor, QPixmap
 from pytestqt.qtbot import QtBot
 
-from app.panels.start_page import KeptJob, RecentEntry, SampleEntry, StartPage
+from app.panels.kept_jobs import KeptJob
+from app.panels.start_page import RecentEntry, SampleEntry, StartPage
 
 
 @pytest.fixture
@@ -48,17 +49,20 @@ def test_pictures_are_put_on_cards_that_are_there(page: StartPage) -> None:
     assert blue(page, page._recent_cards[paths[7]])
 
 
-def test_a_kept_job_is_offered_with_picture_and_time(qtbot: QtBot, page: StartPage) -> None:
-    page.set_kept_job(KeptJob("rain_hood.stl", "2 rows, not yet handed over.", "today at 14:02", picture()))
-    assert page.kept.isVisible()
-    assert page.kept.picture.isVisible()
-    assert "rain_hood.stl" in page.kept.title.text()
-    assert "today at 14:02" in page.kept.text.text()
-    with qtbot.waitSignal(page.recovery_accepted):
-        page.kept.buttons["take"].click()
-    page.set_kept_job(KeptJob("rain_hood.stl"))
-    assert not page.kept.picture.isVisible()
-    with qtbot.waitSignal(page.recovery_declined):
-        page.kept.buttons["leave"].click()
-    page.set_kept_job(None)
+def test_kept_jobs_are_offered_one_by_one_with_picture_and_time(qtbot: QtBot, page: StartPage) -> None:
+    hood = KeptJob("a", "rain_hood.stl", "2 rows, not yet handed over.", "today at 14:02", picture())
+    page.set_kept_jobs([hood, KeptJob("b", "gauge_stand.stl", "One row.")])
+    first, second = page.kept.banners["a"], page.kept.banners["b"]
+    assert first.isVisible()
+    assert second.isVisible()
+    assert first.picture.isVisible()
+    assert not second.picture.isVisible()
+    assert "rain_hood.stl" in first.title.text()
+    assert "today at 14:02" in first.text.text()
+    with qtbot.waitSignal(page.recovery_accepted) as taken:
+        first.buttons["take"].click()
+    with qtbot.waitSignal(page.recovery_declined) as left:
+        second.buttons["leave"].click()
+    assert (taken.args, left.args) == (["a"], ["b"])
+    page.set_kept_jobs([])
     assert not page.kept.isVisible()

@@ -21,7 +21,7 @@ Until = Callable[..., None]
 @pytest.fixture
 def tour(window: Window, until: Until, monkeypatch: pytest.MonkeyPatch) -> Iterator[Tour]:
     """A tour that has begun and found the weak spots."""
-    monkeypatch.setattr(window, "_may_leave", lambda: True)
+    monkeypatch.setattr(window, "may_leave", lambda: True)
     made = Tour(window)
     made._turning.setInterval(5)
     made.start()
@@ -96,7 +96,7 @@ def test_ending_it_leaves_the_work(tour: Tour, window: Window, until: Until) -> 
 
 
 def test_the_words_name_keys_that_were_changed(window: Window, until: Until, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(window, "_may_leave", lambda: True)
+    monkeypatch.setattr(window, "may_leave", lambda: True)
     action = window.actions_by_name["take"]
     before = action.shortcut()
     action.setShortcut("F8")
