@@ -248,11 +248,14 @@ class Bench(BenchWalls):
         self.progressed.emit("write", 0.0, self.tr("Writing {0}").format(path.name))
         self.runner.post(
             "write", "write", job, path, frame, what, replace_it, choice,
-            then=self._written, fail=failed, progress=lambda f, t: self.progressed.emit("write", f, t),
+            then=lambda done: self._written(job, done), fail=failed,
+            progress=lambda f, t: self.progressed.emit("write", f, t),
         )  # fmt: skip
 
-    def _written(self, done: HandedOver) -> None:
-        self.results.handed = done
-        self.store.mark_saved()
+    def _written(self, job: Job, done: HandedOver) -> None:
+        """What was edited, or begun, while the file was being written is not in it."""
+        if self.job is job:
+            self.results.handed = done
+            self.store.mark_saved()
         self.written.emit(done)
         self.refreshed.emit()

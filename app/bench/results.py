@@ -86,6 +86,7 @@ class BenchResults(QObject):
 
     def _new_pose(self, job: Job, fresh: bool) -> None:
         self.view.waiting = None
+        self.runner.cancel("edges")  # those of another part would be taken for this one's
         if fresh and self.results.edges is not None and self.results.edges.graph.topology is job.part.topology:
             return
         self.results.edges = None
