@@ -91,7 +91,7 @@ def naming(path: Path) -> Iterator[None]:
 
 
 def _source(path: Path, state: os.stat_result, digest: str, form: str, choice: str | None) -> Source:
-    return Source(path, state.st_size, digest, form.split(maxsplit=1)[0], state.st_mtime_ns, choice)
+    return Source(path, state.st_size, digest, form.split(maxsplit=1)[0], state.st_mtime_ns, choice, state.st_ctime_ns)
 
 
 def _part(path: Path, content: Content, unit: UnitName | None, source: Source) -> Part:

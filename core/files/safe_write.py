@@ -162,11 +162,11 @@ def _write_all(descriptor: int, block: memoryview) -> None:
         block = block[os.write(descriptor, block) :]
 
 
-def _blocks(piece: Piece) -> Iterator[bytes | bytearray]:
+def _blocks(piece: Piece) -> Iterator[memoryview | bytearray]:
     """A piece in blocks; each is to be used before the next is asked for."""
     if not isinstance(piece, Region):
         view = memoryview(piece)
-        yield from (bytes(view[i : i + _BLOCK]) for i in range(0, len(view), _BLOCK))
+        yield from (view[i : i + _BLOCK] for i in range(0, len(view), _BLOCK))
         return
     with open(piece.path, "rb", buffering=0) as stream:
         stream.seek(piece.begin)

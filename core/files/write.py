@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -28,8 +29,8 @@ from core.units import MM_PER, UnitName
 WRITTEN: Final = (".stl", ".3mf")
 """Endings of the formats in which a whole part is written."""
 
-_CHUNK: Final = 1 << 16
-"""Facets made into records at a time: the scratch arrays stay in cache."""
+_CHUNK: Final = 1 << 14
+"""Facets compared at a time: the scratch arrays stay in cache."""
 
 _CORE: Final = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
 _TYPES: Final = (
@@ -78,7 +79,7 @@ def write_part(
     with naming(path):
         numbers = Added(mesh_mm.vertices / MM_PER[unit], mesh_mm.triangles)
         pieces = _fresh_stl(numbers, unit, name) if form == ".stl" else _fresh_3mf(numbers, unit, name)
-        check = _stl_check(numbers) if form == ".stl" else _3mf_check(numbers)
+        check = _stl_check(numbers, pieces) if form == ".stl" else _3mf_check(numbers)
         write_safely(path, pieces, check, inputs=[source] if source else [], replace=replace)
     notes = step_note(mesh_mm) if form == ".stl" else ()
     return Written(path, len(mesh_mm.triangles), sum(map(len, pieces)), notes)
@@ -86,9 +87,12 @@ def write_part(
 
 def _fresh_stl(mesh: Added, unit: UnitName, name: str) -> Pieces:
     _vet_float32(mesh)
+    # One array of numpy's, which comes in huge pages and is first touched several times as fast.
+    out = np.empty(stl.HEAD + stl.FACET.itemsize * len(mesh.triangles), np.uint8)
     head = stl.header(name, unit) + len(mesh.triangles).to_bytes(4, "little")
-    starts = range(0, len(mesh.triangles), _CHUNK)
-    return [head, *(stl.records_of(mesh.vertices[mesh.triangles[i : i + _CHUNK]]).tobytes() for i in starts)]
+    out[: stl.HEAD] = np.frombuffer(head, np.uint8)
+    stl.write_records(mesh.vertices, mesh.triangles, out[stl.HEAD :])
+    return [out.data]
 
 
 def _vet_float32(mesh: Added) -> None:
@@ -96,12 +100,16 @@ def _vet_float32(mesh: Added) -> None:
         raise WriteFailed("The coordinates are too large for STL.", "Write 3MF instead.")
 
 
-def _stl_check(mesh: Added) -> Check:
-    """The records hold the corners as float32, and nothing else is there (size law 84 + 50 n)."""
+def _stl_check(mesh: Added, pieces: Pieces) -> Check:
+    """The records hold the corners as float32, and nothing else is there (size law 84 + 50 n).
 
-    def check(written: Path) -> None:
-        found = written.read_bytes()
-        count, notes = stl.facet_count(found, len(found))
+    They are looked at in memory: the file has been read back and is equal, byte for byte.
+    """
+
+    def check(_: Path) -> None:
+        (found,) = pieces
+        assert isinstance(found, memoryview)
+        count, notes = stl.facet_count(bytes(found[: stl.HEAD]), len(found))
         same = count == len(mesh.triangles) and not notes
         if same:
             corners, numbers = stl.facets(found, count)["corners"], mesh.vertices.astype(np.float32)
@@ -184,17 +192,23 @@ def write_patched(
 Check = Callable[[Path], None]
 
 
-def _vet_unchanged(source: Source) -> None:
+def _vet_unchanged(source: Source) -> bool:
     """Raise UnreadableFile when the original is gone, or its size or time is another and its digest too.
 
-    With both as they were the digest is looked at by the check, before the new file takes its name.
+    Returns whether it is certainly the one that was read: POSIX sets the time of the last status change, which no
+    program can set back, at every write. Windows knows no such time; there the digest is looked at by the check,
+    before the new file takes its name.
     """
     try:
         state = source.path.stat()
     except OSError as error:
         raise UnreadableFile("The file is no longer there.", "Bring it back, or open it from its new place.") from error
-    if (state.st_size, state.st_mtime_ns) != (source.size, source.mtime_ns) and not _is_original(source):
+    same = (state.st_size, state.st_mtime_ns) == (source.size, source.mtime_ns)
+    if same and os.name == "posix" and state.st_ctime_ns == source.ctime_ns:
+        return True
+    if not same and not _is_original(source):
         raise _changed(source)
+    return False
 
 
 def _is_original(source: Source) -> bool:
@@ -226,12 +240,19 @@ def _patch(source: Source, added: Added, choice: str | None) -> _Plan:
 
 def _patch_stl(source: Source, head: bytes, added: Added) -> _Plan:
     _vet_float32(added)
-    digest = hashlib.sha256(head)
+    digest = None if _vet_unchanged(source) else hashlib.sha256(head)
     total = stl.facet_count(head, source.size, source.choice)[0] + len(added.triangles)
     pieces = stl.patched(source.path, head, source.size, added, source.choice, digest)
 
     def check(_: Path) -> None:
-        """The bytes kept, as read back, are those that were read when the part was opened; the rest was compared."""
+        """The bytes kept, as read back, are those that were read when the part was opened; the rest was compared.
+
+        Without a digest they were compared with the original itself, which must still be the one that it was.
+        """
+        if digest is None:
+            if not _vet_unchanged(source) and not _is_original(source):
+                raise _changed(source)
+            return
         kept = stl.HEAD + sum(len(piece) for piece in pieces if isinstance(piece, Region))
         with open(source.path, "rb", buffering=0) as stream:
             stream.seek(kept)

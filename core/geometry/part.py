@@ -17,7 +17,8 @@ from core.units import MM_PER, UnitName
 class Source:
     """The file behind a part, as it was when it was read. ``format`` is "stl", "obj", "ply" or "3mf".
 
-    ``choice`` is the word with which the person answered a question of the reader, if there was one.
+    ``choice`` is the word with which the person answered a question of the reader, if there was one. ``mtime_ns`` and
+    ``ctime_ns`` are the times of its last change, of contents and of anything, as the system tells them; 0 if unknown.
     """
 
     path: Path
@@ -26,6 +27,7 @@ class Source:
     format: str
     mtime_ns: int = 0
     choice: str | None = None
+    ctime_ns: int = 0
 
 
 @dataclass(frozen=True, eq=False)
