@@ -15,7 +15,15 @@ import numpy as np
 
 from core.design.digits import figure_outlines, figure_width
 from core.design.measure_span import measure_span
-from core.design.plan import RowPlan, RowWishes, automatic_tip, plan_row
+from core.design.plan import (
+    END_CLEARANCE,
+    FOOT_LINES,
+    LEAST_FOOT_AIR,
+    RowPlan,
+    RowWishes,
+    automatic_tip,
+    plan_row,
+)
 from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.design.tooth import Teeth, row_solids
@@ -24,8 +32,8 @@ from core.geometry.mesh import F64, Mesh
 from core.geometry.polyline import Polyline
 
 # Lengths mm, from memory unless a reason is given.
-#: Length of a fin: the longest graded bridge and three tips fit.
-LENGTH: Final = 22.0
+#: Length of a fin: the longest graded bridge and three tips fit; longer for lines above that width.
+LENGTH, LONGER_FROM = 22.0, 1.0
 #: Heights aimed at, each then set on a layer: ledge, gap, beam above the edge, foot plates and rails.
 LEDGE, GAP, BEAM, PLATE, RAIL = 5.0, 1.6, 2.0, 0.8, 1.2
 #: Air between a fin and the posts of its gate: they must not fuse at the bed.
@@ -42,6 +50,12 @@ MARGIN: Final = 0.5
 SPEED, LAYER_TIME = 40.0, 2.5
 #: Longest print, minutes; rows that are less needed are left out to keep it.
 MINUTES: Final = 30.0
+#: A tooth no thicker than this: what a ledge is looked for across.
+THICKEST: Final = 3.5
+#: A foot no wider than this: what is wider counts as a part of the ledge.
+WIDEST_FOOT: Final = 5.5
+#: Rows left at least: the usual one and the one with the narrow tip.
+FEWEST: Final = 2
 #: Narrower and wider tip, thinner tooth, as shares of the usual one.
 NARROW, WIDE, THIN = 0.7, 1.45, 0.65
 #: Teeth of the usual row, of the long and of the short bridges.
@@ -106,20 +120,20 @@ class _Sizes:
     rail: float
     figure: float
     stroke: float
-    length: float = LENGTH
+    length: float
     grades: tuple[tuple[str, RowWishes], ...] = field(default=())
 
     @classmethod
     def of(cls, setup: PrintSetup) -> _Sizes:
         line = setup.line_width
-        fin = max(FIN, _up(2 * line, 0.1) + _EXTRA)
+        fin = max(FIN, _thickness(setup) + _EXTRA)
         ledge = _on_layer(setup, LEDGE)
         edge, top = (max(2, round(d / setup.layer_height)) * setup.layer_height for d in (GAP, BEAM))
-        edge += ledge
+        edge += ledge + setup.air_layers * setup.layer_height
         return cls(
             setup, fin, fin + EDGE_MORE, ledge, edge, edge + top,
             _on_layer(setup, PLATE), _on_layer(setup, RAIL), FIGURE * max(1.0, line / 0.6), 1.3 * line,
-            grades=_grades(setup),
+            length=_length(setup), grades=_grades(setup),
         )  # fmt: skip
 
     def middle(self, index: int) -> float:
@@ -150,13 +164,31 @@ def _rounded(value: float) -> float:
     return round(round(value / 0.05) * 0.05, 6)
 
 
+def _thickness(setup: PrintSetup) -> float:
+    """Two lines, as a row's own rule has it."""
+    return round(min(_up(2 * setup.line_width, 0.1), THICKEST), 6)
+
+
+def _length(setup: PrintSetup) -> float:
+    return LENGTH * max(1.0, setup.line_width / LONGER_FROM)
+
+
+def _foot(setup: PrintSetup, teeth: int) -> float | None:
+    """By the rule of any row, or the widest that is still told from a ledge where a wide line asks for more."""
+    if FOOT_LINES * setup.line_width <= WIDEST_FOOT:
+        return None
+    pitch = (_length(setup) - 2 * END_CLEARANCE - automatic_tip(setup)) / (teeth - 1)
+    return max(min(WIDEST_FOOT, pitch - LEAST_FOOT_AIR), _rounded(WIDE * automatic_tip(setup)))
+
+
 def _grades(setup: PrintSetup) -> tuple[tuple[str, RowWishes], ...]:
     """The rows, most needed first: each leaves the usual row in one figure only."""
-    tip, thick = automatic_tip(setup), round(_up(2 * setup.line_width, 0.1), 6)
+    tip, thick = automatic_tip(setup), _thickness(setup)
     usual = {"tip": round(tip, 6), "thickness": thick, "teeth": USUAL, "across": "centred"}
 
     def row(about: str, **changes: float) -> tuple[str, RowWishes]:
-        return about, RowWishes(**(usual | changes))  # type: ignore[arg-type]
+        wishes = usual | changes
+        return about, RowWishes(**wishes, foot=_foot(setup, int(wishes["teeth"])))  # type: ignore[arg-type, call-overload]
 
     return (
         row("usual"),
@@ -175,7 +207,7 @@ def coupon(setup: PrintSetup) -> tuple[Mesh, CouponPlan]:
     while True:
         mesh, plans = _built(sizes, count)
         minutes = print_minutes(mesh, setup)
-        if minutes <= MINUTES or count <= 3:
+        if minutes <= MINUTES or count <= FEWEST:
             break
         count -= 1
     rows = tuple(_row(i + 1, about, p) for i, ((about, _), p) in enumerate(zip(sizes.grades, plans, strict=False)))

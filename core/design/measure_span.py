@@ -7,6 +7,7 @@ import numpy as np
 from core.design.ledge import (
     LEDGE_JUMP,
     TOOTH_RISE,
+    WIDEST_TOOTH,
     best_stretch,
     ledge_profile,
 )
@@ -117,18 +118,30 @@ def _strip(probe: Probe, look: Look, floor: F64, setup: PrintSetup) -> tuple[F64
 def _stands_in(probe: Probe, look: Look, lo: F64, hi: F64, floor: F64, setup: PrintSetup) -> Bool:
     """Stations (k,) at which something stands in the strip that its neighbours leave free."""
     good = _facing(probe, look.floor, look.ceiling, look.v[None, :], floor, setup)
-    usual_lo, usual_hi = np.nanmedian(lo), np.nanmedian(hi)
+    usual_lo, usual_hi = _widest_beside(probe, lo, hi)
     margin = 0.1 * (usual_hi - usual_lo)
-    inside = (look.v > usual_lo + margin) & (look.v < usual_hi - margin)
+    inside = (look.v > (usual_lo + margin)[:, None]) & (look.v < (usual_hi - margin)[:, None])
     if not inside.any():
         return np.zeros(len(lo), np.bool_)
     above = look.floor - floor[:, None]
-    usual = np.full(len(look.v), np.nan)
-    usual[inside] = np.sort(np.where(good, above, np.inf)[:, inside], axis=0)[len(above) // 10]
+    usual = np.sort(np.where(good & inside, above, np.inf), axis=0)[len(above) // 10]
     with np.errstate(invalid="ignore"):
         raised = above > np.where(np.isfinite(usual), usual, 0.6 * np.abs(look.v)) + TOOTH_RISE
-    out: Bool = np.asarray((np.isnan(look.floor) | raised)[:, inside].any(axis=1))
+    out: Bool = np.asarray(((np.isnan(look.floor) | raised) & inside).any(axis=1))
     return out
+
+
+def _widest_beside(probe: Probe, lo: F64, hi: F64) -> tuple[F64, F64]:
+    """The strip at the widest station within a tooth's width of each, (k,) twice.
+
+    That is the strip which no tooth narrows, even where teeth and their feet take up most of the edge.
+    """
+    width = np.where(np.isfinite(lo) & np.isfinite(hi), hi - lo, -np.inf)
+    k, half = len(width), max(1, int(WIDEST_TOOTH / max(probe.s[1], 1e-9)))
+    around = np.arange(k)[:, None] + np.arange(-half, half + 1)
+    around = around % k if probe.edge.closed else np.clip(around, 0, k - 1)
+    best = around[np.arange(k), np.argmax(width[around], axis=1)]
+    return lo[best], hi[best]
 
 
 def _facing(

@@ -78,7 +78,7 @@ def _through(y: F64, x: F64, below: float, above: float) -> tuple[F64, F64]:
 
     A negative ``above`` cuts the flank that far below the edge instead.
     """
-    gap = float(y[-1])
+    gap, whole = float(y[-1]), (y, x)
     slope_foot = float((x[1] - x[0]) / (y[1] - y[0]))
     slope_tip = float((x[-1] - x[-2]) / (y[-1] - y[-2]))
     if abs(slope_foot) > FLAT:
@@ -100,7 +100,7 @@ def _through(y: F64, x: F64, below: float, above: float) -> tuple[F64, F64]:
         x, y = x[:-1], y[:-1]
     else:
         top = gap + above
-        top_rows = ([top], [float(np.interp(top, y, x))])
+        top_rows = ([top], [float(np.interp(top, *whole))])
         keep = y < top - 1e-9
         x, y = x[keep], y[keep]
     return np.r_[foot_rows[0], y, top_rows[0]], np.r_[foot_rows[1], x, top_rows[1]]

@@ -152,3 +152,12 @@ def test_random_rows_are_closed_positive_and_inside_their_span(
         reach = (plan.foot - tip) / 2 + 0.05
         assert s.min() > -reach
         assert s.max() < along.length + reach
+
+
+@pytest.mark.parametrize("air", [0.2, 0.4])
+def test_layers_left_empty_cut_the_tooth_short_and_leave_its_flanks_alone(air: float) -> None:
+    """Straight flanks from a foot of 2 to a tip of 0.8 over 1.2: at height y the width is 2 − y (closed form)."""
+    shape = profile("straight", 2.0, 0.8, 1.2, 0.2, -air)
+    assert shape.y[-1] == pytest.approx(1.2 - air)
+    assert shape.right[-1] - shape.left[-1] == pytest.approx(0.8 + air)
+    np.testing.assert_allclose(np.interp(0.5, shape.y, shape.right - shape.left), 1.5, atol=1e-9)
