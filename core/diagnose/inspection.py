@@ -19,6 +19,7 @@ from core.diagnose.sacrificial import Split
 from core.diagnose.survey import survey
 from core.diagnose.weak_spots import WeakSpot, spots_of
 from core.errors import Cancelled
+from core.geometry.defects import find_defects
 from core.geometry.mesh import Bool
 from core.geometry.part import Part
 from core.geometry.pose import Pose
@@ -135,4 +136,5 @@ def _notes(topology: Topology) -> tuple[str, ...]:
     crowded = int((topology.irregular & ~topology.borders).sum())
     if crowded:
         out.append(f"At {crowded:,} edges more than two facets meet.")
-    return tuple(out)
+    told = ("turn",)  # while cutting, together with what was done about it
+    return (*out, *(defect.text for defect in find_defects(topology) if defect.fix not in told))

@@ -9,11 +9,14 @@ import numpy as np
 import pytest
 import trimesh
 
+from core.design.setup import PrintSetup
 from core.diagnose.inspection import inspect_part
 from core.errors import BadValue
 from core.files.read import read_part
 from core.files.write import write_part
-from core.geometry.mesh import joined
+from core.geometry.mesh import Mesh, joined
+from core.geometry.part import Part
+from core.geometry.pose import as_filed
 from core.geometry.repair import Repair
 from core.job.fit import fit_rows
 from core.job.hand_over import hand_over, suggested_path
@@ -97,3 +100,14 @@ def test_the_repaired_part_is_bonded_as_one_skin(job: Job, tmp_path: Path) -> No
     assert outside.is_watertight
     assert outside.is_winding_consistent
     assert np.all([s.volume > 0 for s in outside.split()])
+
+
+def test_an_inspection_counts_what_is_wrong(tmp_path: Path) -> None:
+    """Beside what was taken into account while cutting layers."""
+    twice = Mesh(box().vertices, np.vstack([box().triangles, box().triangles[:2]]))
+    beside = box((30, 0, 0), (40, 10, 10))
+    mesh = joined([twice, beside, box((35, 0, 0), (45, 10, 10))])
+    part = Part("wrong", joined([beside, box((35, 0, 0), (45, 10, 10))]))
+    assert "1 shell overlaps another." in inspect_part(part, as_filed(part.mesh), PrintSetup()).notes
+    part = Part("wrong", mesh)
+    assert "2 facets are there twice." in inspect_part(part, as_filed(part.mesh), PrintSetup()).notes
