@@ -10,10 +10,11 @@ from typing import Final, Protocol
 import numpy as np
 
 from core.design.span import Span
+from core.diagnose.lower_edges import ON_BED
 from core.diagnose.rows_present import RowPresent
 from core.diagnose.sacrificial import Split
 from core.diagnose.survey import sides_of
-from core.geometry.mesh import I64, Mesh, among
+from core.geometry.mesh import F64, I32, I64, Mesh, among
 from core.job.pipeline import RowDesign
 from core.proof.snap import Necks
 
@@ -102,16 +103,33 @@ def necks_of_design(design: RowDesign) -> Necks:
 
 @lru_cache(maxsize=4)
 def body_of(mesh: Mesh, split: Split, piece: int) -> Mesh | None:
-    """A piece as a mesh of its own (bed mm), None when it is only a limb of a skin, which has no closed surface."""
+    """A piece as a closed mesh of its own (bed mm); None when it does not stand on the bed, or its surface has holes.
+
+    A limb of a skin ends where its teeth are cut through; there it is closed by a fan of triangles.
+    """
     shared = {s for i, p in enumerate(split.pieces) if i != piece for s in p.shells}
-    if shared.intersection(split.pieces[piece].shells):
+    used, own = among(len(mesh.vertices), mesh.triangles[split.label == piece])
+    points = mesh.vertices[used]
+    if not len(own) or float(points[:, 2].min()) > ON_BED:
         return None
-    mine = split.label == piece
-    used, own = among(len(mesh.vertices), mesh.triangles[mine])
-    body = Mesh(mesh.vertices[used], own)
+    if shared.intersection(split.pieces[piece].shells):
+        points, own = _fanned(points, own)
+    body = Mesh(points, own)
     areas = body.area_vectors
     open_area = float(np.linalg.norm(areas.sum(axis=0)))  # none on a closed surface, by the divergence theorem
     return None if open_area > LEAST_OPENING * float(np.linalg.norm(areas, axis=1).sum()) else body
+
+
+def _fanned(points: F64, triangles: I32) -> tuple[F64, I32]:
+    """The surface with a triangle from every open side to one point amid them all; that closes it, however many."""
+    sides = triangles[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2).astype(np.int64)
+    there, back = sides[:, 0] * len(points) + sides[:, 1], sides[:, 1] * len(points) + sides[:, 0]
+    rim = sides[~np.isin(there, back)]
+    if not len(rim):
+        return points, triangles
+    apex = points[rim[:, 0]].mean(axis=0)
+    fan = np.column_stack([rim[:, ::-1], np.full(len(rim), len(points))])
+    return np.vstack([points, apex]), np.concatenate([triangles, fan.astype(np.int32)])
 
 
 def _cuts(row: RowPresent) -> I64:

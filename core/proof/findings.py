@@ -24,6 +24,7 @@ CODES: Final[dict[str, str]] = {
     "past_end_of_edge": "Past the end of the edge",
     "off_ledge": "Off the ledge",
     "outside_part": "Beside the part",
+    "blocks_hole": "In the way of a hole",
     "too_close": "Too close to something it must not fuse with",
     "hard_to_snap": "Hard to snap",
     "cut_not_snap": "Cut instead of snap",

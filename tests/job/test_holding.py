@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from core.design.plan import RowWishes
@@ -76,7 +77,7 @@ def test_the_rows_of_a_piece_that_is_nobodys_are_none(hood):
     assert rows_holding(hood[1], 99) == ()
 
 
-def test_a_body_of_its_own_comes_out_closed_and_a_limb_does_not(hood):
+def test_a_body_of_its_own_comes_out_closed_and_so_does_a_limb(hood):
     import trimesh
 
     job = new_job(read_part(sample_path("round_shroud")))
@@ -87,8 +88,18 @@ def test_a_body_of_its_own_comes_out_closed_and_a_limb_does_not(hood):
     assert trimesh.Trimesh(body.vertices, body.triangles).is_watertight
     assert len(body.triangles) == int((found.split.label == gone).sum())
     job, found = hood
-    limb = next(i for i, p in enumerate(found.pieces) if not p.sacrificial)
-    assert body_of(job.part.mesh.moved(job.pose.matrix), found.split, limb) is None
+    mesh = job.part.mesh.moved(job.pose.matrix)
+    limbs = [i for i, p in enumerate(found.pieces) if mesh.corners[found.split.label == i][:, :, 2].min() < 0.01]
+    assert len(limbs) > 1
+    volumes = []
+    for limb in limbs:
+        alone = body_of(mesh, found.split, limb)
+        assert np.abs(alone.area_vectors.sum(axis=0)).max() < 1e-6  # closed, by the divergence theorem
+        volumes.append(alone.volume)
+    assert min(volumes) > 0
+    assert sum(volumes) == pytest.approx(mesh.volume, rel=0.01)  # together they are the hood, teeth cut through
+    raised = Mesh(mesh.vertices + np.array([0, 0, 3.0]), mesh.triangles)
+    assert body_of(raised, found.split, limbs[0]) is None  # what does not stand on the bed cannot fall over on it
 
 
 def test_an_open_surface_is_no_body(hood):

@@ -352,3 +352,28 @@ def test_teeth_that_stand_beside_everything_are_left_out(bench, as_mesh, solid_b
     _, after = codes_of(**remedy.wish)
     assert "outside_part" not in after
     assert "no_path" not in after
+
+
+def test_a_tooth_below_a_hole_is_told_and_left_out(bench, as_mesh):
+    """A drain of 1.2 mm straight through the beam: under it a foot of 2 mm covers the mouth but for what sticks out."""
+    b = bench(length=40.0, strip=4.0, fin=4.0)
+    _, whole, plain, _ = b.measured(across="centred")
+    at = float(whole.at(plain.centres[3]).axis[0, 0])
+    drill = m3.Manifold.cylinder(30.0, 0.6, circular_segments=128).translate((at, 0.0, b.ledge + 0.3))
+    mesh = as_mesh(b.solid() - drill)
+    span = measure_span(b.mesh, b.edge(), b.setup)
+
+    def codes_of(**wishes):
+        proof = prove_row(mesh, span, plan_row(span, RowWishes(across="centred", **wishes), b.setup), b.setup)
+        return proof, codes(proof)
+
+    proof, found = codes_of()
+    assert found["blocks_hole"] == "warn"
+    one = next(f for f in proof.findings if f.code == "blocks_hole")
+    # a strip 0.9 mm wide through the middle of a circle of radius 0.6 (segment areas, closed form)
+    half = 0.45
+    covered = 2 * (half * np.sqrt(0.36 - half**2) + 0.36 * np.arcsin(half / 0.6))
+    assert one.figure == pytest.approx(covered / (np.pi * 0.36), rel=0.01)
+    assert one.remedy.wish == {"left_out": (3,)}
+    assert "blocks_hole" not in codes_of(**one.remedy.wish)[1]
+    assert "blocks_hole" not in codes(proved(b))
