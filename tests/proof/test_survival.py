@@ -5,6 +5,8 @@ import math
 import manifold3d as m3
 import numpy as np
 import pytest
+import shapely
+import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -15,6 +17,7 @@ from core.design.tooth import row_solids
 from core.geometry.polyline import Polyline
 from core.proof.near import Near
 from core.proof.survival import LayerState, holding_width, lost_layers, survive, worst_sideways
+from core.proof.tooth_sections import tooth_sections
 
 # The trade's own tooth: foot 0.082 in, tip 0.006 in (common practice, no source).
 FOOT, TIP = 0.082 * 25.4, 0.006 * 25.4
@@ -118,6 +121,14 @@ def test_a_ridge_loses_its_own_first_layer(solid_box, as_mesh):
     found = survive(near, plan, row_solids(span, plan))
     assert found.lost.tolist() == [0] * plan.teeth
     first = int(np.argmax(near.layers[1] > 7.2))
+    # Wider tips print by themselves, and are bonded where they cross the strip of 0.6: width × 0.6, less what is
+    # rounded off their corners by the radius of 0.22, 4 ∫ r − √(r² − x²) dx (closed form)
+    plan = plan_row(span, RowWishes(tip=0.8), setup)
+    wide = survive(near, plan, row_solids(span, plan))
+    r, x = 0.22, 0.3 - (plan.thickness / 2 - 0.22)
+    corners = 4 * (r * x - (x * np.sqrt(r**2 - x**2) + r**2 * np.arcsin(x / r)) / 2)
+    assert (wide.planned[:, first] > 0.7).all()
+    np.testing.assert_allclose(wide.contact, wide.planned[:, first] * 0.6 - corners, rtol=0.01)
     assert near.printed[first].within(*ROOF).empty
     assert not near.printed[first + 1].within(*ROOF).empty
 
@@ -203,3 +214,32 @@ def test_moving_everything_together_changes_nothing(bench, as_mesh, turn, x, y, 
     assert plan.teeth == 9
     assert found.lost.tolist() == [2] * 9
     assert found.contact.sum() == 0
+
+
+@settings(max_examples=15, derandomize=True, deadline=None)
+@given(st.sampled_from(["straight", "arc_tip", "arc_ledge"]), st.floats(0.1, 0.4), st.floats(0.02, 0.4))
+def test_a_wider_tip_of_a_real_row_never_loses_more_layers(bench, shape, tip, wider):
+    """The same property, cut out of the solids; the narrow tip is always narrower than the line of 0.44 mm."""
+    b = bench(setup=PrintSetup(layer_height=0.1, first_layer=0.1))
+
+    def found(width):
+        mesh, span, plan, teeth = b.measured(shape=shape, foot=2.1, tip=width, teeth=8)
+        return survive(Near(mesh, span, b.setup), plan, teeth)
+
+    narrow, wide = found(tip), found(tip + wider)
+    assert (narrow.lost_worst > 0).all()
+    assert (wide.lost <= narrow.lost).all()
+    assert (wide.lost_worst <= narrow.lost_worst).all()
+    assert (wide.contact >= narrow.contact - 1e-9).all()
+
+
+@pytest.mark.parametrize("shape", ["straight", "arc_tip", "arc_ledge", "rake"])
+def test_sections_are_those_that_trimesh_cuts(bench, shape):
+    mesh, span, plan, teeth = bench(length=20.0).measured(shape=shape, foot=2.1, tip=0.45)
+    heights = np.array([6.05, 6.4, 6.83, 7.15])
+    window = Near(mesh, span, PrintSetup()).window
+    areas = shapely.area(tooth_sections(teeth, window, np.tile(heights, (plan.teeth, 1))))
+    for i, tooth in enumerate(teeth.each()):
+        solid = trimesh.Trimesh(tooth.vertices, tooth.triangles, process=False)
+        cuts = [solid.section(plane_origin=[0, 0, z], plane_normal=[0, 0, 1]).to_2D()[0].area for z in heights]
+        np.testing.assert_allclose(areas[i], cuts, rtol=1e-6)
