@@ -17,6 +17,7 @@ from core.design.row import (
     END_CLEARANCE,
     FOOT_LINES,
     INSET_ACROSS,
+    KERF,
     LEAST_FOOT_AIR,
     SHAPES,
     SINK_LEDGE_LAYERS,
@@ -35,8 +36,8 @@ from core.geometry.mesh import F64
 
 #: The row's own words and figures are had from here, too.
 __all__ = [
-    "AUTOMATIC", "END_CLEARANCE", "INSET_ACROSS", "LEAST_FOOT_AIR", "SHAPES", "SINK_PART_LAYERS", "Across", "RowPlan",
-    "RowWishes", "Shape", "automatic_tip", "plan_row",
+    "AUTOMATIC", "END_CLEARANCE", "FOOT_LINES", "INSET_ACROSS", "KERF", "LEAST_FOOT_AIR", "SHAPES", "SINK_PART_LAYERS",
+    "Across", "RowPlan", "RowWishes", "Shape", "across_range", "automatic_tip", "plan_row",
 ]  # fmt: skip
 
 
@@ -69,7 +70,7 @@ def plan_row(
         shape=wishes.shape,
         centres=centres,
         numbers=numbers,
-        across_range=_across_range(at.lo, at.hi, thickness, across),
+        across_range=across_range(at.lo, at.hi, thickness, across),
         heights=heights,
         pitch=pitch,
         foot=foot,
@@ -148,7 +149,7 @@ def _end_clearance(span: Span, wishes: RowWishes, setup: PrintSetup) -> float:
     return min(END_CLEARANCE, max(setup.line_width, 0.1 * span.length))
 
 
-def _across_range(lo: F64, hi: F64, thickness: float, across: Across) -> F64:
+def across_range(lo: F64, hi: F64, thickness: float, across: Across) -> F64:
     """Where each tooth stands across the strip, (n, 2): inside it, at the outer side or in the middle."""
     width = np.minimum(thickness, hi - lo)
     start = lo + np.minimum(INSET_ACROSS, hi - lo - width) if across == "flush" else (lo + hi - width) / 2

@@ -27,6 +27,8 @@ SINK_LEDGE_LAYERS, SINK_PART_LAYERS = 1.0, 0.5
 INSET_ACROSS = 0.02
 #: Air between the feet of neighbouring teeth, at least; from memory.
 LEAST_FOOT_AIR = 0.2
+#: Teeth that stand end to end as one blade are drawn this far apart, so that each is a body of its own.
+KERF = 0.02
 
 
 @dataclass(frozen=True)

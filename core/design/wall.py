@@ -49,6 +49,8 @@ WIDEST_SHIFT: Final = 4.0
 WORDS: Final = {"breaks": "number of break lines", "shift": "shift across", "room": "room beside the wall"}
 #: A wall lower than this is not worth building: what is left is a tooth.
 LEAST_HEIGHT: Final = 1.0
+#: A wall whose top climbs by one in this many stands below a slope.
+STEEP_RUN: Final = 4.0
 #: Longest piece that comes off in one go; longer walls get break lines. From memory: about a hand's grip.
 LONGEST_PIECE: Final = 60.0
 
@@ -159,6 +161,12 @@ class WallPlan:
     def slenderness(self) -> float:
         """Height over thickness."""
         return self.height / self.thickness
+
+    @property
+    def steep(self) -> bool:
+        """Whether its top climbs more than a slope of 1 in STEEP_RUN, as below a slope."""
+        run = float(np.diff(self.s).sum())
+        return bool(np.ptp(self.top) > run / STEEP_RUN)
 
     @property
     def pieces(self) -> tuple[tuple[float, float], ...]:

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from core.design.plan import RowWishes, automatic_tip
 from core.design.plan_wall import plan_all_on_look, served_edge, strip_width
 from core.design.setup import PrintSetup
@@ -16,8 +18,10 @@ from core.design.wall_axis import INSET
 from core.design.wall_fan import side_by_side
 from core.design.wall_line import MARGIN, Spot, WallLine, area_row
 from core.design.wall_look import look_for_wall
+from core.design.wall_steep import blade_row, fins_below
 from core.errors import SnapcombError, SpanProblem
 from core.geometry.mesh import Mesh
+from core.geometry.polyline import Polyline
 from core.geometry.regions import EMPTY, Region, united
 from core.geometry.slicing import slice_layers
 
@@ -40,9 +44,9 @@ def lines_for_spot(mesh: Mesh, spot: Spot, setup: PrintSetup, wishes: WallWishes
     wanted = wishes or WallWishes()
     under, underside = around_underside(mesh, spot, setup)
     region = united([p.region for p in spot.pieces]).grown(setup.advance + MARGIN) & underside
-    if spot.kind == "slope":
-        _vet_slope(mesh, spot, setup)
-    if spot.kind == "slope" or _within(region, LEAST_FREE + setup.free_overhang):
+    if spot.kind == "slope" and _steep(mesh, spot, setup):
+        found = fins_below(mesh, spot, region, under, setup, wanted)
+    elif spot.kind == "slope" or _within(region, LEAST_FREE + setup.free_overhang):
         found = [WallLine(spot.path, wanted, RowWishes())]
     elif spot.kind == "cantilever" and _within(region, INSET + automatic_tip(setup) + setup.clear_bridge):
         found = [WallLine(spot.path, wanted, area_row(spot.path, "flush", setup))]
@@ -63,8 +67,15 @@ def _standing(mesh: Mesh, line: WallLine, setup: PrintSetup) -> list[WallLine]:
     except SnapcombError:
         return []
     edges = [served_edge(plan) for plan in plans]
-    rows = [area_row(e, line.row.across or "flush", setup) if line.row.teeth else line.row for e in edges]
-    return [replace(line, edge=e, row=row) for e, row in zip(edges, rows, strict=True)]
+    return [replace(line, edge=e, row=_row_again(line, e, setup)) for e in edges]
+
+
+def _row_again(line: WallLine, edge: Polyline, setup: PrintSetup) -> RowWishes:
+    """The row of a line that was cut to a shorter edge."""
+    if line.spare is not None:
+        beyond = float(np.linalg.norm(line.edge.array[-1, :2] - edge.array[-1, :2]))
+        return replace(blade_row(edge, max(line.spare - beyond, 0.0), setup), across=line.row.across)
+    return area_row(edge, line.row.across or "flush", setup) if line.row.teeth else line.row
 
 
 def around_underside(mesh: Mesh, spot: Spot, setup: PrintSetup) -> tuple[Region, Region]:
@@ -75,13 +86,12 @@ def around_underside(mesh: Mesh, spot: Spot, setup: PrintSetup) -> tuple[Region,
     return (low if z > half else EMPTY), high
 
 
-def _vet_slope(mesh: Mesh, spot: Spot, setup: PrintSetup) -> None:
-    """Raise SpanProblem for an underside so steep that no tooth can stand under it."""
-    if strip_width(look_for_wall(mesh, spot.path), setup) < setup.line_width:
-        raise SpanProblem(
-            "This underside rests on itself layer by layer, and it is too steep for teeth to meet it.",
-            "Turn the part, or call the place fine as it is.",
-        )
+def _steep(mesh: Mesh, spot: Spot, setup: PrintSetup) -> bool:
+    """Whether an underside climbs so steeply from its edge that a tooth along the edge would hardly meet it."""
+    try:
+        return strip_width(look_for_wall(mesh, spot.path), setup) < setup.line_width
+    except SpanProblem:
+        return True
 
 
 def _within(region: Region, width: float) -> bool:

@@ -18,6 +18,7 @@ from core.design.setup import PrintSetup
 from core.design.wall import LEAST_BRACED, WallWishes, wall_lines
 from core.design.wall_axis import INSET, LEAST_RUN
 from core.design.wall_line import MARGIN, Spot, WallLine, area_row, on_underside, rim_points, ring_room, wished
+from core.design.wall_steep import bladed, climb_way
 from core.geometry.mesh import F64, Bool, Mesh
 from core.geometry.parallel import cut
 from core.geometry.polyline import Polyline
@@ -65,19 +66,26 @@ def side_by_side(
 
     rim = rim_points(region)
     is_held = held(rim)
-    straight, slanting = _directions(spot, region)
-    best = _best([_fan(way, rim, is_held, setup) for way in straight], rim, is_held)
-    other = _best([_fan(way, rim, is_held, setup) for way in slanting], rim, is_held)
-    best = other if other.count < best.count else best
+    climb = climb_way(spot)
+    if climb is None:
+        straight, slanting = _directions(spot, region)
+        best = _best([_fan(way, rim, is_held, setup) for way in straight], rim, is_held)
+        other = _best([_fan(way, rim, is_held, setup) for way in slanting], rim, is_held)
+        best = other if other.count < best.count else best
+    else:
+        best = _fan(climb, rim, is_held, setup)
     thickness = wall_lines(wishes, setup, math.inf, braced=False) * setup.line_width
     room = max((best.apart - thickness) / 2 - SHARED, 0.0) if best.count > 1 else None
     rims = [sign for sign, free in zip((-1.0, 1.0), best.rims, strict=True) if free]
     edges = [line for sign in rims for line in _rim_lines(mesh, spot, region, best.way, held, sign)]
     room_left = _between(region, edges, setup)
     lines = [line for v in best.inner for line in _lines_at(mesh, spot, room_left, best.way, v)]
-    return [
+    kept = [
         *(wished(line, True, setup, wishes, room) for line in edges),
         *(wished(line, False, setup, wishes, room) for line in lines),
+    ]
+    return [
+        *(kept if climb is None else [bladed(line, setup) for line in kept]),
         *_around_holes(mesh, spot, region, held, setup, wishes),
     ]
 

@@ -67,11 +67,15 @@ class Spot(Protocol):
 
 @dataclass(frozen=True)
 class WallLine:
-    """A line for a wall to stand under, bed mm, with the wishes for the wall and for its row."""
+    """A line for a wall to stand under, bed mm, with the wishes for the wall and for its row.
+
+    ``spare`` is there for a fin below a slope: how much of its upper end (mm in plan) carries no blade.
+    """
 
     edge: Polyline
     wall: WallWishes
     row: RowWishes
+    spare: float | None = None
 
 
 def area_row(line: Polyline, across: Across, setup: PrintSetup) -> RowWishes:

@@ -13,7 +13,7 @@ import numpy as np
 
 from core.design.learned import UNTAUGHT, Learned
 from core.design.measure_span import measure_span
-from core.design.plan import INSET_ACROSS, RowPlan, RowWishes, plan_row
+from core.design.plan import INSET_ACROSS, KERF, RowPlan, RowWishes, across_range, plan_row
 from core.design.plan_wall import plan_wall, served_edge
 from core.design.setup import PrintSetup
 from core.design.span import Span
@@ -21,11 +21,15 @@ from core.design.tooth import Teeth, row_solids
 from core.design.wall import NARROW_STRIP, WallPlan, WallWishes
 from core.design.wall_body import wall_solid
 from core.design.wall_look import ABOVE, lower_part
+from core.design.wall_span import span_of_plan
+from core.errors import SpanProblem
 from core.geometry.mesh import Mesh, joined
 from core.geometry.polyline import Polyline
 
 #: Share of the strip's width that may lie outside the chord from tooth to tooth; from memory.
 BEND_SHARE: Final = 0.025
+#: A span that was measured along less than this share of its wall was not understood.
+LEAST_SHARE: Final = 0.7
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +62,7 @@ def plan_row_on_wall(span: Span, wishes: RowWishes, setup: PrintSetup, *, learne
     """The row on a wall. Below a narrow strip the teeth are as thick as strip and wall are at their place, by rule, and
     in the middle: lines of the strip beside them would hang all along the edge. Raises PlanRefused.
     """
-    plan = plan_row(span, _closer_in_bends(span, wishes, setup), setup, learned=learned)
+    plan = _closed_up(plan_row(span, _closer_in_bends(span, wishes, setup), setup, learned=learned), span, setup)
     at = span.at(plan.centres)
     usual = float(np.median(at.width)) - 2 * INSET_ACROSS
     if wishes.thickness is not None or span.kind != "strip" or not plan.thickness < usual <= NARROW_STRIP:
@@ -68,6 +72,24 @@ def plan_row_on_wall(span: Span, wishes: RowWishes, setup: PrintSetup, *, learne
     return replace(
         plan, thickness=usual, across="centred", across_range=np.column_stack([middle - half, middle + half])
     )
+
+
+def _closed_up(plan: RowPlan, span: Span, setup: PrintSetup) -> RowPlan:
+    """Blades below a slope that would fuse anyway, for there is less than a line between them, made one: a break in
+    them would leave layers of the slope without anything to lie on."""
+    air = plan.pitch - plan.tip
+    level = float(np.ptp(span.stations.ledge)) < NARROW_STRIP / 4
+    if level or plan.teeth < 2 or plan.left_out or not KERF < air < 0.9 * setup.line_width:
+        return plan
+    first, last = plan.centres[0] - plan.tip / 2, plan.centres[-1] + plan.tip / 2
+    tip = float(last - first - (plan.teeth - 1) * KERF) / plan.teeth
+    centres = first + tip / 2 + np.arange(plan.teeth) * (tip + KERF)
+    at = span.at(centres)
+    sides = across_range(at.lo, at.hi, plan.thickness, plan.across)
+    return replace(
+        plan, centres=centres, tip=tip, foot=max(plan.foot, tip), pitch=tip + KERF, clear_bridge=KERF,
+        heights=at.gap, across_range=sides,
+    )  # fmt: skip
 
 
 def _closer_in_bends(span: Span, wishes: RowWishes, setup: PrintSetup) -> RowWishes:
@@ -92,7 +114,18 @@ def span_on_wall(mesh: Mesh, wall: WallPlan, solid: Mesh, setup: PrintSetup) -> 
     """The span between a wall and the edge that it was built for, measured on part and wall together (bed mm)."""
     edge = served_edge(wall)
     low = lower_part(mesh, float(edge.array[:, 2].max()) + ABOVE)
-    return measure_span(joined([low, solid]), edge, setup)
+    try:
+        span = measure_span(joined([low, solid]), edge, setup)
+    except SpanProblem:
+        return span_of_plan(mesh, wall, setup)
+    short = span.length < LEAST_SHARE * (wall.covered[1] - wall.covered[0])
+    narrow = span.width < 1.1 * setup.line_width
+    if not (span.occupied or short or narrow or wall.steep):
+        return span
+    try:
+        return span_of_plan(mesh, wall, setup)
+    except SpanProblem:
+        return span
 
 
 def span_below(span: Span, deeper: float) -> Span:

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from core.design.plan import RowPlan
+from core.design.plan import KERF, RowPlan
 from core.design.tooth import Teeth, profile
 from core.geometry.mesh import F64, I64, Bool
 from core.proof.near import Near
@@ -104,10 +104,10 @@ def _grid(plan: RowPlan, width: float, shape: tuple[int, int]) -> tuple[F64, F64
 
 def _off_ledge(near: Near, plan: RowPlan) -> Bool:
     """Points of every foot (n, a, b) that have no ledge within the sink below them."""
-    at = near.span.at(plan.centres)
     u, v = _grid(plan, plan.foot, _FOOT_GRID)
-    low = np.repeat(at.ledge.min(axis=1), u.shape[1])
-    floor, _ = near.columns.air_around(_Feet.of(near, plan).plan(u, v), low + 0.6 * np.repeat(at.gap, u.shape[1]))
+    at = near.span.at((plan.centres[:, None] + u).ravel())
+    low = at.ledge.min(axis=1)
+    floor, _ = near.columns.air_around(_Feet.of(near, plan).plan(u, v), low + 0.6 * at.gap)
     with np.errstate(invalid="ignore"):
         out: Bool = floor < low - max(plan.sink_ledge, _LEAST_SINK) - 1e-6
     return out.reshape(plan.teeth, *_FOOT_GRID)
@@ -115,11 +115,10 @@ def _off_ledge(near: Near, plan: RowPlan) -> Bool:
 
 def _outside(near: Near, plan: RowPlan) -> Bool:
     """Points of every tip (n, a, b) that have no part close above them."""
-    at = near.span.at(plan.centres)
     u, v = _grid(plan, plan.tip, _TIP_GRID)
-    count = u.shape[1]
-    high = np.repeat(at.edge.max(axis=1) + 2 * at.reach, count) + max(plan.sink_part, near.setup.layer_height)
-    middle = np.repeat(at.edge.min(axis=1) - 0.4 * at.gap, count)
+    at = near.span.at((plan.centres[:, None] + u).ravel())
+    high = at.edge.max(axis=1) + 2 * at.reach + max(plan.sink_part, near.setup.layer_height)
+    middle = at.edge.min(axis=1) - 0.4 * at.gap
     _, ceiling = near.columns.air_around(_Feet.of(near, plan).plan(u, v), middle)
     with np.errstate(invalid="ignore"):
         out: Bool = ceiling > high + 1e-6
@@ -192,12 +191,13 @@ def _outline(plan: RowPlan) -> tuple[F64, F64, F64, F64, F64]:
 
 
 def _to_own(near: Near, plan: RowPlan) -> F64:
-    """Clear distance (n,) from tip to tip within the row, mm."""
+    """Clear distance (n,) from tip to tip within the row, mm; teeth that make one blade have none between them."""
     order = np.argsort(plan.centres)
     step = np.diff(plan.centres[order])
     last = near.span.length - float(step.sum()) if near.span.closed and plan.teeth > 1 else np.inf
     before, after = np.r_[last, step], np.r_[step, last]
     out = np.full(plan.teeth, np.inf)
+    before, after = (np.where(x - plan.tip <= KERF + 1e-6, np.inf, x) for x in (before, after))
     out[order] = np.minimum(before, after) - plan.tip
     clear: F64 = np.maximum(out, 0.0)
     return clear
