@@ -104,6 +104,8 @@ def _without_slivers(topology: Topology) -> Mended | None:
             break
         best, flat = after, left
     gone = before - len(flat)
+    if before and not gone:
+        raise MeshProblem("Other facets hold these in their place.", "Leave the mesh as it is; they do no harm.")
     if not gone:
         return None
     mesh = best.mesh

@@ -5,6 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import trimesh
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
 
 from core.errors import BadValue, MeshProblem, NotASolid
 from core.geometry.cracks import STEPS
@@ -158,3 +161,24 @@ def test_a_part_remembers_its_repairs_in_numbers_of_the_file():
     np.testing.assert_allclose(back.mesh.vertices, part.mesh.vertices, rtol=1e-12)
     assert back.repairs == ()
     assert back.notes == part.notes
+
+
+@settings(max_examples=300, derandomize=True, deadline=None)
+@given(
+    corners=arrays(np.float64, (8, 3), elements=st.integers(0, 3).map(float)),
+    triangles=arrays(np.int32, (14, 3), elements=st.integers(0, 7)),
+    nudge=st.sampled_from([0.0, 1e-4, 0.02]),
+)
+def test_any_heap_of_facets_is_looked_through_and_mended_or_refused(corners, triangles, nudge):
+    """Nothing but a sentence comes of the worst mesh, and a repair leaves less of what it mends."""
+    corners[4:] += nudge
+    a, b, c = triangles.T
+    mesh = Mesh(corners, triangles[(a != b) & (b != c) & (c != a)])
+    for defect in find_defects(Topology.of(mesh)):
+        assert np.isfinite(defect.places(mesh)).all()
+        try:
+            done = mended(mesh, Repair(defect.fix, defect.within)).mesh
+        except MeshProblem:
+            continue
+        left = found(done).get(defect.fix, 0)
+        assert left < defect.count or defect.fix == "turn"
