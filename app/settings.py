@@ -42,6 +42,13 @@ class Settings(msgspec.Struct):
         Literal["millimeter", "inch"],
         _shown("work", "Unit shown", "Files and jobs do not change.", millimeter="mm", inch="inch"),
     ] = "millimeter"
+    file_limits: Annotated[
+        Literal["1", "2", "4", "8"],
+        _shown(
+            "work", "Limits for files", "In size, memory and time of reading. From the next start on.",
+            **{"1": "Usual: 20 million facets", "2": "Twice that", "4": "Four times that", "8": "Eight times that"},
+        ),
+    ] = "1"  # fmt: skip
     recent: list[str] = []
     folder: str = ""
     geometry: str = ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from app.keeping import log as log_keeping
 from app.language import translator
 from app.look import fonts, theme
 from app.window.window import Window
+from core.files.guard import LIMITS_VARIABLE
 
 #: The worker processes start so long after the window is shown, ms: its first picture comes before them.
 WARM_UP_AFTER = 150
@@ -26,6 +28,7 @@ def run(path: Path | None = None) -> int:
     app.setApplicationName("Snapcomb")
     app.setDesktopFileName(ID)
     remembered = settings.load()
+    os.environ.setdefault(LIMITS_VARIABLE, remembered.file_limits)  # the worker processes take it over
     log_keeping.start()
     translator.install(translator.chosen_language(remembered.language))
     fonts.set_scale(remembered.type_scale)

@@ -21,7 +21,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from app.work.entry import READING, begin
 from app.work.wire import Locker
 from core.errors import RefusedFile, SnapcombError
-from core.files.guard import DEFAULT, Limits, shown
+from core.files.guard import Limits, chosen_limits, shown
 from core.job.pipeline import Pipeline
 
 #: Lanes and the process that serves each.
@@ -153,9 +153,9 @@ class WorkerRunner(Runner):
     _arrived = Signal(str, str, int, object)
     _died = Signal(str, object)
 
-    def __init__(self, limits: Limits = DEFAULT) -> None:
+    def __init__(self, limits: Limits | None = None) -> None:
         super().__init__()
-        self._limits = limits
+        self._limits = limits or chosen_limits()
         self._spawn = multiprocessing.get_context("spawn")
         self._folder = tempfile.TemporaryDirectory(prefix="snapcomb-")
         self._locker = Locker(Path(self._folder.name))

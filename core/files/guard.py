@@ -10,7 +10,8 @@ import io
 import os
 import re
 import stat
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, Literal
 
@@ -26,7 +27,7 @@ GIB: Final = 1 << 30
 
 @dataclass(frozen=True)
 class Limits:
-    """How much a file may ask for. Every figure can be raised with ``dataclasses.replace``."""
+    """How much a file may ask for. A person raises all of it by LIMITS_VARIABLE, a caller each with ``replace``."""
 
     file_bytes: int = 2 * GIB
     """Bytes on disk. 4 M triangles are 0.2 GB as binary STL and about 1.2 GB as ASCII STL."""
@@ -59,8 +60,29 @@ class Limits:
     memory_bytes: int = 8 * GIB
     """Memory for one parse in the worker; four times the largest file."""
 
+    def times(self, factor: int) -> Limits:
+        """Limits of size, number and time so many times as wide; ratio, depths and coordinates stay."""
+        return replace(self, **{name: getattr(self, name) * factor for name in _GROWING})
 
-DEFAULT: Final = Limits()
+
+_GROWING: Final = ("file_bytes", "inflated_bytes", "zip_entries", "triangles", "instances", "xml_elements", "seconds",
+                   "memory_bytes")  # fmt: skip
+
+LIMITS_VARIABLE: Final = "SNAPCOMB_LIMITS"
+"""The environment variable by which a person raises the limits: a whole number from 1 to MOST_TIMES."""
+
+MOST_TIMES: Final = 16
+"""A job of that size would already be far beyond any machine that has a printer beside it."""
+
+
+def chosen_limits(environment: Mapping[str, str] = os.environ) -> Limits:
+    """The limits as the environment has them; what makes no sense there is one times."""
+    word = environment.get(LIMITS_VARIABLE, "1")
+    factor = int(word) if word.isascii() and word.isdigit() and len(word) < 4 else 1
+    return Limits().times(factor if 1 <= factor <= MOST_TIMES else 1)
+
+
+DEFAULT: Final = chosen_limits()
 
 
 def quoted(text: str | bytes, most: int = 40) -> str:

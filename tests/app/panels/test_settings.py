@@ -57,7 +57,7 @@ def test_a_broken_file_is_the_defaults(text: str) -> None:
 
 def test_every_setting_with_a_page_has_a_control(preferences: Preferences) -> None:
     shown = {spec.name for spec in (*settings_fields("look"), *settings_fields("work"))}
-    assert shown == {"theme", "type_scale", "animation", "language", "unit"}
+    assert shown == {"theme", "type_scale", "animation", "language", "unit", "file_limits"}
     assert shown == set(preferences.look.controls)
     assert {spec.name for spec in setup_fields()} == {f.name for f in FIGURES}
     assert set(preferences.setup.form.controls) == {f.name for f in FIGURES}
