@@ -12,13 +12,13 @@ import shapely
 
 from core.design.plan import RowPlan
 from core.geometry.mesh import F64
+from core.proof.case import PRACTICE, Case
 from core.proof.findings import Finding
-from core.proof.judge import PRACTICE, Case
 from core.proof.near import Near
 from core.proof.tooth_sections import Polygons
 
 #: Openings as wide as a screw, a pin, a cable or a drain, mm across a circle of the same area; from memory.
-NARROWEST, WIDEST = 1.0, 12.0
+NARROWEST, WIDEST = 0.8, 12.0
 #: Layers above the edge in which a hole is looked for: where the edge is sharp, the lowest one is all edge.
 _LAYERS: Final = 2
 #: A tooth that covers less than this share of a mouth only grazes it; from memory.

@@ -3,64 +3,22 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from core.design.plan import END_CLEARANCE, RowPlan
+from core.design.plan import END_CLEARANCE
 from core.geometry.mesh import F64, Bool
+from core.proof.case import CALCULATED, MEMORY, PRACTICE, Case
 from core.proof.clearance import Clearance
 from core.proof.findings import Finding, Level, Remedy
-from core.proof.near import ROUNDING, Near
+from core.proof.near import ROUNDING
 from core.proof.survival import STEP, Survival, holding_width
 
-PRACTICE: Final = "common practice, no source"
-MEMORY: Final = "from memory"
-CALCULATED: Final = "calculated: a strand needs its own width"
 #: One lost layer is everyday, two or more leave the edge in the air.
 LOST_WARN: Final = 2
 #: Shares of a foot without ledge, or of a tip without part, from which it is said, and from which the tooth is no use.
 BESIDE_WARN, BESIDE_STOP = 0.1, 0.5
-
-
-@dataclass(frozen=True, eq=False)
-class Case:
-    """A planned row in its surroundings: what every judgement starts from."""
-
-    near: Near
-    plan: RowPlan
-
-    def place(self, tooth: int) -> tuple[float, float, float]:
-        """The middle of a tooth's tip, bed mm."""
-        return self.spot(float(self.plan.centres[tooth]), float(self.plan.across_range[tooth].mean()))
-
-    def spot(self, s: float, v: float | None = None) -> tuple[float, float, float]:
-        """A point of the edge at arc length ``s``, bed mm."""
-        at = self.near.span.at(s)
-        across = (at.lo + at.hi) / 2 if v is None else np.array([v])
-        x, y, z = self.near.span.bed_points(at.points(across, at.edge.min(axis=1)))[0]
-        return float(x), float(y), float(z)
-
-    def worst(self, badness: F64) -> tuple[float, float, float]:
-        """The place of the tooth with the greatest figure."""
-        return self.place(int(np.argmax(badness)))
-
-    def without(self, which: Bool) -> Remedy | None:
-        """The row without these teeth (n,), where others are left to it."""
-        count = int(np.sum(which))
-        if not 0 < count < self.plan.teeth:
-            return None
-        kept = {n for n, bad in zip(self.plan.numbers, which, strict=True) if not bad}
-        gone = tuple(n for n in range(self.plan.teeth + self.plan.left_out) if n not in kept)
-        return Remedy("Leave it out" if count == 1 else f"Leave out those {count}", "left_out", float(count), gone)
-
-    def of_all(self, which: Bool) -> str:
-        """“every tooth”, “1 of 9 teeth” …"""
-        count, all_of = int(np.sum(which)), self.plan.teeth
-        if count == all_of:
-            return "every tooth" if all_of > 1 else "the tooth"
-        return f"{count} of {all_of} teeth"
 
 
 def layers_of(count: int) -> str:
@@ -85,8 +43,10 @@ def _thin_teeth(case: Case, survival: Survival) -> list[Finding]:
     if not thin.any():
         return []
     need, room = holding_width(least), case.near.span.width
-    remedy = Remedy(f"Make them {need:.2f} mm thick", "thickness", need) if need <= room else None
-    cure = f"{need:.2f} mm would print." if remedy else f"ledge and edge share only {room:.2f} mm."
+    wide_enough = need <= room and case.plan.thickness < need - ROUNDING
+    remedy = Remedy(f"Make them {need:.2f} mm thick", "thickness", need) if wide_enough else case.without(thin)
+    here = room if need > room else float(thick.min())
+    cure = f"{need:.2f} mm would print." if wide_enough else f"ledge and edge share only {here:.2f} mm."
     text = (
         f"Teeth {thick.min():.2f} mm thick ({case.of_all(thin)}) are thinner than your line of {least:.2f} mm "
         f"and do not print; {cure}"

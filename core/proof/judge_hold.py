@@ -9,9 +9,9 @@ from typing import Final
 import numpy as np
 
 from core.geometry.mesh import F64
+from core.proof.case import MEMORY, PRACTICE, Case
 from core.proof.findings import Finding, Level, Remedy
 from core.proof.hold import BRIDGE_WARN, SLENDER_NOTE, SLENDER_WARN, TIP_WARN, Hold
-from core.proof.judge import MEMORY, PRACTICE, Case
 from core.proof.snap import FORCE_SOURCE, PLIERS_N, SHEAR_SHARE, Necks, RowSnap, fingers_limit, how_it_goes, snap_piece
 from core.proof.survival import STEP, holding_width
 

@@ -20,11 +20,12 @@ from core.design.span import Direction, Span
 from core.design.tooth import Teeth, profile, row_solids
 from core.geometry.mesh import F64, Bool, Mesh
 from core.geometry.pose import Pose
+from core.proof.case import Case
 from core.proof.clearance import Clearance, clearance
 from core.proof.findings import Finding, worst_first
 from core.proof.hold import Hold, hold, topple
 from core.proof.holes import in_the_way
-from core.proof.judge import Case, printing, standing_clear
+from core.proof.judge import printing, standing_clear
 from core.proof.judge_hold import holding, letting_go
 from core.proof.near import Near
 from core.proof.snap import Force, Necks, PieceSnap, RowSnap, snap_piece, snap_row

@@ -377,3 +377,22 @@ def test_a_tooth_below_a_hole_is_told_and_left_out(bench, as_mesh):
     assert one.remedy.wish == {"left_out": (3,)}
     assert "blocks_hole" not in codes_of(**one.remedy.wish)[1]
     assert "blocks_hole" not in codes(proved(b))
+
+
+def test_a_tooth_squeezed_beside_a_hole_is_left_out(bench, as_mesh):
+    """Where the strip is narrowed by a hole, a thicker tooth would not fit: only leaving it out helps."""
+    b = bench(length=40.0)
+    at = float(b.measured()[2].centres[3])
+    drill = m3.Manifold.cylinder(30.0, 0.45, circular_segments=64).translate((at, 0.0, b.ledge + 0.3))
+    mesh = as_mesh(b.solid() - drill)
+    span = measure_span(mesh, b.edge(), b.setup)
+
+    def found(**wishes):
+        proof = prove_row(mesh, span, plan_row(span, RowWishes(**wishes), b.setup), b.setup)
+        return next((f for f in proof.findings if f.code == "tooth_thinner_than_line"), None)
+
+    one = found()
+    assert one.level == "warn"
+    assert "1 of 8 teeth" in one.text
+    assert one.remedy.wish == {"left_out": (3,)}
+    assert found(**one.remedy.wish) is None

@@ -1,0 +1,109 @@
+"""More findings of the proof in the running window: a hole above a row, and a wall that falls over easily."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import manifold3d as m3
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from app.panels.job_sheet import PROOF, SPAN, SPOTS
+from app.panels.steps.finding_banner import REMEDY, FindingBanner
+from app.window import Window
+from core.diagnose.inspection import inspect_part
+from core.files.read import read_part
+from core.files.write import write_part
+from core.geometry.mesh import Mesh
+from core.job.fit import fit_rows
+from core.job.job import new_job
+from core.job.pipeline import Pipeline
+from samples import sample_path
+
+Opened = Callable[[Path], Window]
+Until = Callable[..., None]
+
+
+def settled(window: Window) -> bool:
+    """Whether what is in hand has been proved, and shown."""
+    bench, job = window.bench, window.bench.job
+    if job is None or bench.runner.busy("proof") or bench._settle.isActive():
+        return False
+    rows = bench.rows_to_prove(job)
+    return bool(rows) and not any(bench._unproved(job, row) for row in rows)
+
+
+def banner(window: Window, code: str) -> FindingBanner | None:
+    return next((f for f in window.sheet.bodies[PROOF].findings if f.finding.code == code), None)
+
+
+def click(button: object) -> None:
+    QTest.mouseClick(button, Qt.MouseButton.LeftButton)
+    QApplication.processEvents()
+
+
+@pytest.fixture
+def drilled(tmp_path: Path) -> Path:
+    """The hood with a drain of 0.9 mm drilled upright into its front lip, beside a tip and above the foot."""
+    part = read_part(sample_path("rain_hood"))
+    job, mesh = new_job(part), part.mesh
+    found = inspect_part(part, job.pose, job.setup)
+    gap = next(g for g in found.gaps if not g.enough)
+    design = fit_rows(job, found, Pipeline(), gaps=[gap.id]).added[0].design
+    at = design.span.at(design.plan.centres[[7]] + 0.8)
+    place = design.span.bed_points(at.points((at.lo + at.hi) / 2, at.edge.min(axis=1) - 0.5))[0]
+    solid = m3.Manifold(m3.Mesh64(np.array(mesh.vertices), np.array(mesh.triangles, np.uint64)))
+    assert solid.status() == m3.Error.NoError
+    drill = m3.Manifold.cylinder(4.0, 0.45, circular_segments=48).translate(tuple(float(x) for x in place))
+    raw = (solid - drill).to_mesh64()
+    path = tmp_path / "hood_with_a_drain.stl"
+    done = Mesh(np.array(raw.vert_properties)[:, :3], np.array(raw.tri_verts).astype(np.int32))
+    write_part(done, path, unit="millimeter", name="hood")
+    return path
+
+
+def test_a_drain_above_the_row_is_told_and_its_tooth_left_out(drilled: Path, opened: Opened, until: Until) -> None:
+    window = opened(drilled)
+    window.bench.take_gap(window.bench.open_gaps()[0].id)
+    until(lambda: window.bench.draft_design() is not None)
+    window.sheet.unfold(PROOF)
+    until(lambda: settled(window))
+    teeth = window.bench.draft_design().plan.teeth
+    found = banner(window, "blocks_hole")
+    assert found is not None
+    assert "0.9 mm wide" in found.text.text()  # as drilled
+    click(found.buttons[REMEDY])
+    until(lambda: settled(window))
+    assert banner(window, "blocks_hole") is None
+    assert window.bench.draft_design().plan.teeth < teeth
+
+
+def test_a_wall_without_a_foot_is_told_and_its_foot_cures_it(opened: Opened, until: Until) -> None:
+    """A wall on the bed is designed to stand a lean of 12°; without flange and ribs it does not."""
+    window = opened(sample_path("bare_bracket"))
+    bench, spots = window.bench, window.sheet.bodies[SPOTS]
+    window.sheet.unfold(SPOTS)
+    click(spots.take)
+    until(lambda: bench.job.rows and all(bench.row_design(r) for r in bench.job.rows))
+    window.sheet.unfold(SPOTS)
+    spots.list.setCurrentRow(next(i for i, e in enumerate(spots._entries) if e.row))
+    click(spots.take)
+    until(lambda: bench.draft_design() is not None)
+    window.sheet.unfold(SPAN)
+    foot = window.sheet.bodies[SPAN].wall.boxes["foot_width"]
+    foot.edit.setFocus()
+    foot.edit.selectAll()
+    QTest.keyClicks(foot.edit, "0")
+    QTest.keyClick(foot.edit, Qt.Key.Key_Return)
+    window.sheet.unfold(PROOF)
+    until(lambda: bench.pipeline.wall_known(bench.job, bench.job.draft) and settled(window))
+    found = banner(window, "tips_over")
+    assert found is not None
+    assert found.finding.figure < 10
+    assert "wider foot" in found.text.text()
+    window.store.undo()
+    until(lambda: settled(window) and banner(window, "tips_over") is None)
