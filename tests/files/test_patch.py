@@ -305,6 +305,19 @@ class TestThreeMf:
             lengths = {o.split(b'name="')[1].split(b'"')[0]: o.count(b"<triangle ") for o in text.split(b"<object")[1:]}
             assert lengths == {b"hood": 4, b"fin": 4, b"rain gauge": 4} | {name: 8}
 
+    def test_teeth_that_touch_two_objects_are_asked_about(self, tmp_path):
+        """Both tetrahedra stand within the half millimetre that a tooth may sink; the third is far away."""
+        data = build.package(rich_model('transform="1 0 0 0 1 0 0 0 1 0.2 0 0"'))
+        with pytest.raises(NeedsChoice) as asked:
+            patch(tmp_path, data, ".3mf", tooth_at([-2, 0, 0]))
+        assert set(asked.value.choices) == {"object:1", "object:2"}
+        assert "1 (“hood”)" in asked.value.what
+        assert not (tmp_path / "hood with teeth.3mf").exists()
+        for choice, name in (("nearest", 1), ("object:2", 2), ("nearest+object:3", 3)):
+            _, patched, _ = patch(tmp_path, data, ".3mf", tooth_at([-2, 0, 0]), choice=choice)
+            objects = entries(patched)["3D/3dmodel.model"][0].split(b"<object")[1:]
+            assert [o.count(b"<triangle ") for o in objects] == [8 if i == name else 4 for i in (1, 2, 3)]
+
     def test_named_object(self, tmp_path):
         _, patched, _ = patch(tmp_path, build.package(rich_model()), ".3mf", choice="object:3")
         assert entries(patched)["3D/3dmodel.model"][0].split(b"<object")[3].count(b"<triangle ") == 8
