@@ -17,7 +17,7 @@ from core.job.sheet_row import SheetRow
 Progress = Callable[[float, str], None]
 
 #: Height over width of the pictures of the whole part, and size of a close one, px of paper.
-PICTURE_ASPECT: Final = 0.68
+PICTURE_ASPECT: Final = 0.62
 CLOSE_WIDE, CLOSE_HIGH = 284, 104
 #: Share of the width that the detail takes beside the section, and their height, px.
 DETAIL_SHARE: Final = 0.62

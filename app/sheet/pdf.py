@@ -69,7 +69,7 @@ def boxes(content: Content) -> Iterator[Box]:
     for chapter in tuple(anywhere):
         if used + chapter.need(width) <= high:
             used += chapter.need(width)
-            anywhere.remove(chapter)
+            anywhere = [left for left in anywhere if left is not chapter]
             yield chapter
     for row in content.sheet.rows:
         compact = len(content.sheet.rows) > ROOMY

@@ -13,6 +13,7 @@ from core.units import format_length
 from tests.app.sheet.conftest import Made, run_sheet
 
 MM = 72 / 25.4  # points in a millimetre: a point is 1/72 inch (ISO 32000-1, 8.3.2.3)
+HEADS = ("JOB SHEET", "ROWS", "WEAK SPOTS", "PART", "PRINT SETUP", "FILES", "HAND OVER", "TAKING IT OFF", "CAUTIONS")
 
 
 @pytest.fixture(scope="module")
@@ -51,6 +52,12 @@ def test_everything_that_is_told_is_there(made: Made, words: str) -> None:
     for mark in sheet.files:
         assert mark.sha256 in bare
     assert "made" not in bare or sheet.made.isoformat() in bare
+
+
+def test_every_part_of_the_sheet_is_there_once(words: str) -> None:
+    """A stranger needs all of what the trade writes down: none is left out for want of room, and none told twice."""
+    bare = re.sub(r"\s+", "", words)
+    assert {head: bare.count(head.replace(" ", "")) for head in HEADS} == dict.fromkeys(HEADS, 1)
 
 
 def test_forces_are_given_as_ranges(made: Made, words: str) -> None:
