@@ -83,6 +83,11 @@ class Store(QObject):
         if self._drag is None:
             self._drag = (label, self._job)
 
+    @property
+    def dragging(self) -> bool:
+        """Whether a gesture is under way whose previews are not kept yet."""
+        return self._drag is not None
+
     def preview(self, edit: Callable[[Job], Job]) -> None:
         """Show an edit of the job as it was when the drag began; nothing is kept yet."""
         if self._drag is not None and self._drag[1] is not None:

@@ -51,6 +51,8 @@ EDITION: Final = 1
 LARGEST_BYTES: Final = 150 << 20
 MOST_KEPT: Final = 200
 POLL_MS: Final = 80
+#: The process begins so long after it is asked for, ms: the window's own first picture comes before it.
+BEGIN_AFTER_MS = 300
 _BLOCK: Final = 1 << 20
 
 
@@ -248,6 +250,8 @@ class Thumbnails(QObject):
         self._tried: set[tuple[Path, str]] = set()
         self._poll = QTimer(self, interval=POLL_MS)
         self._poll.timeout.connect(self._look)
+        self._soon = QTimer(self, singleShot=True, interval=BEGIN_AFTER_MS)
+        self._soon.timeout.connect(self._begin)
 
     def pixmap(self, path: Path, theme: str) -> QPixmap | None:
         """The picture of a file, if it has been drawn already."""
@@ -266,7 +270,8 @@ class Thumbnails(QObject):
         self._theme = theme
         fresh = [p for p in paths if known_picture(p, theme) is None and (p, theme) not in self._tried]
         self._waiting += [p for p in fresh if p not in self._waiting]
-        self._begin()
+        if self._waiting and self._process is None:
+            self._soon.start()
 
     def close(self) -> None:
         """Draw nothing any more."""
@@ -304,6 +309,7 @@ class Thumbnails(QObject):
                 self.finished.emit()
 
     def _end(self) -> None:
+        self._soon.stop()
         self._poll.stop()
         if self._replies is not None:
             self._replies.close()

@@ -125,7 +125,8 @@ class BenchResults(QObject):
             )  # fmt: skip
             self.results.inspected = job
         self._prove(job)
-        self.refreshed.emit()
+        if not self.store.dragging:  # in a drag all of it is drawn already, and the hand is waiting
+            self.refreshed.emit()
 
     def _moved(self, job: Job) -> bool:
         last = self.results.inspected

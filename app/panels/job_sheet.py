@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtCore import QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
@@ -21,6 +21,8 @@ from app.panels.steps.teeth_step import TeethStep
 from app.panels.widgets import LinkButton, SheetLine, ThemedLabel
 
 PART, POSE, SPOTS, SPAN, TEETH, PROOF, HAND_OVER = range(1, 8)
+#: The sheet's figures follow a pulled handle at this distance, ms.
+BEHIND = 80
 
 
 class _Head(QWidget):
@@ -79,7 +81,9 @@ class JobSheet(QWidget):
         part = self.bodies[PART]
         assert isinstance(part, PartStep)
         part.other.clicked.connect(self.open_asked)
-        bench.refreshed.connect(self.refresh)
+        self._later = QTimer(self, singleShot=True, interval=BEHIND)
+        self._later.timeout.connect(self.refresh)
+        bench.refreshed.connect(self._refreshed)
         self.unfold(SPOTS)
 
     def _lay_out(self) -> None:
@@ -139,6 +143,14 @@ class JobSheet(QWidget):
     def unfolded(self) -> int:
         """Number of the line in hand, 0 when all are folded."""
         return next((n for n, line in self.lines.items() if line.expanded()), 0)
+
+    def _refreshed(self) -> None:
+        """At once, but a little behind while a handle is pulled: the drawing under the hand comes first."""
+        if not self.bench.store.dragging:
+            self._later.stop()
+            self.refresh()
+        elif not self._later.isActive():
+            self._later.start()
 
     def refresh(self) -> None:
         """Show the job as it is now; only the unfolded body works, the folded ones tell their figure."""

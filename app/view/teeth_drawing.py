@@ -85,6 +85,10 @@ class TeethDrawing:
             self._attention.show(None)
             return
         marked = np.asarray(attention if attention is not None else [], bool)
+        if not marked.any():
+            self._ghost.show(teeth)
+            self._attention.show(None)
+            return
         of_triangle = shells(teeth)
         wrong = np.zeros(int(of_triangle.max()) + 1, bool)
         wrong[: len(marked)] = marked[: len(wrong)]

@@ -8,7 +8,10 @@ import numpy as np
 from PySide6.QtCore import QTimer
 
 from app.panels.job_sheet import HAND_OVER, SPOTS, TEETH
+from app.settings import Settings
+from app.view.viewport import Viewport
 from app.window.frame import WindowFrame
+from app.work.runner import Runner
 from core.errors import NeedsChoice
 from core.job.job import Job
 
@@ -18,6 +21,11 @@ class WindowTelling(WindowFrame):
 
     _hint: str = ""
     _answer: object = None
+
+    def __init__(self, runner: Runner | None, remembered: Settings | None, view: Viewport | None) -> None:
+        super().__init__(runner, remembered, view)
+        self._sheet_due = QTimer(self, singleShot=True, interval=0)
+        self._sheet_due.timeout.connect(self._refresh_sheet)
 
     def _refresh(self) -> None:
         job = self.bench.job
@@ -63,7 +71,7 @@ class WindowTelling(WindowFrame):
     def _busy(self, lane: str, busy: bool) -> None:
         if not busy and not any(self.runner.busy(name) for name in ("open", "inspect", "write")):
             self.progress.setText("")
-        QTimer.singleShot(0, self._refresh_sheet)
+        self._sheet_due.start()
 
     def _refresh_sheet(self) -> None:
         if self.bench.job is not None:

@@ -167,6 +167,8 @@ def test_pictures_come_from_a_process_of_their_own(qtbot: QtBot, pictures: Thumb
 
 def test_closing_ends_the_process(qtbot: QtBot, pictures: Thumbnails, mesh: Path) -> None:
     pictures.want([mesh], "light")
+    assert pictures._process is None  # the window's own first picture comes before it
+    qtbot.waitUntil(lambda: pictures._process is not None, timeout=5000)
     process = pictures._process
     assert process.is_alive()
     pictures.close()

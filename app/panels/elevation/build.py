@@ -130,42 +130,70 @@ def _teeth(
         return ()
     shifts = dict(wishes.moved)
     reach = span.at(plan.centres).reach
+    places = [turn.u(float(centre)) for centre in plan.centres]
+    form = _Form(plan, profile, places)
     drawn = []
-    for i, number in enumerate(plan.numbers):
-        u = turn.u(float(plan.centres[i]))
-        short = max(plan.air - float(reach[i]), 0.0)
+    for i, (number, u) in enumerate(zip(plan.numbers, places, strict=True)):
         fate = fates.get(number, Survival())
-        drawn.append(_tooth(number, u, u - shifts.get(number, 0.0), plan, profile, short, fate, setup))
+        outline, foot, tip = form.outline(i, max(plan.air - float(reach[i]), 0.0))
+        lost = _lost_from(outline, fate, setup)
+        drawn.append(DrawnTooth(number, u, u - shifts.get(number, 0.0), outline, foot, tip, fate, lost))
     return tuple(sorted(drawn, key=lambda t: t.centre))
 
 
-def _tooth(
-    number: int, u: float, base: float, plan: RowPlan, profile: Profile, short: float, fate: Survival, setup: PrintSetup
-) -> DrawnTooth:
-    """One tooth between ledge and edge; ``short`` mm are left empty below the edge."""
-    foot = (u - plan.foot / 2, u + plan.foot / 2)
-    width = plan.tip
-    tip = (foot[0], foot[0] + width) if plan.shape == "rake" else (u - width / 2, u + width / 2)
-    gap = float(profile.edge_at(u) - profile.ledge_at(u))
-    y, half = flank(plan.shape, plan.foot, plan.tip, gap)
-    if short > 0:
-        top = max(gap - short, 0.0)
-        y, half = np.r_[y[y < top], top], np.r_[half[y < top], np.interp(top, y, half)]
-    left = np.full(len(y), foot[0]) if plan.shape == "rake" else u - half
-    right = left + 2 * half
-    outline = np.vstack([_raised(left, y, gap, u, profile), _raised(right, y, gap, u, profile)[::-1]])
-    return DrawnTooth(number, u, base, outline, foot, tip, fate, _lost_from(outline, fate, setup))
+class _Form:
+    """The outlines of teeth at ``places`` (u, mm). Heights and slopes of all are read off the lines at once."""
+
+    def __init__(self, plan: RowPlan, profile: Profile, places: Sequence[float]) -> None:
+        self._plan, self._places = plan, np.array(places, np.float64)
+        self._gaps = profile.edge_at(self._places) - profile.ledge_at(self._places)
+        self._flanks: dict[float, tuple[F64, F64]] = {}
+        side = max(plan.foot, plan.tip) / 2
+        self._rise = {step: self._read(profile, step) for step in {side, self._step_right(side)}}
+        self._side = side
+
+    def _step_right(self, side: float) -> float:
+        """How far the right flank of a raking tooth reaches from the middle; the same as the left one for others."""
+        plan = self._plan
+        return max(plan.foot / 2, abs(plan.tip - plan.foot / 2)) if plan.shape == "rake" else side
+
+    def _read(self, profile: Profile, step: float) -> F64:
+        """Height and slope of ledge and edge under every tooth, (n, 4)."""
+        u = self._places
+        columns = []
+        for line in (profile.ledge_at, profile.edge_at):
+            columns += [line(u), (line(u + step) - line(u - step)) / (2 * step)]
+        return np.column_stack(columns)
+
+    def _flank(self, gap: float) -> tuple[F64, F64]:
+        key = round(gap, 9)
+        if key not in self._flanks:
+            self._flanks[key] = flank(self._plan.shape, self._plan.foot, self._plan.tip, gap)
+        return self._flanks[key]
+
+    def outline(self, i: int, short: float) -> tuple[F64, tuple[float, float], tuple[float, float]]:
+        """Outline, foot and tip of one tooth between ledge and edge; ``short`` mm are left empty below the edge."""
+        plan, u, gap = self._plan, float(self._places[i]), float(self._gaps[i])
+        rake = plan.shape == "rake"
+        foot = (u - plan.foot / 2, u + plan.foot / 2)
+        tip = (foot[0], foot[0] + plan.tip) if rake else (u - plan.tip / 2, u + plan.tip / 2)
+        y, half = self._flank(gap)
+        if short > 0:
+            top = max(gap - short, 0.0)
+            y, half = np.r_[y[y < top], top], np.r_[half[y < top], np.interp(top, y, half)]
+        left = np.full(len(y), foot[0]) if rake else u - half
+        share = y / max(gap, 1e-9)
+        sides = [
+            _raised(at, share, u, self._rise[step][i])
+            for at, step in ((left, self._side), (left + 2 * half, self._step_right(self._side)))
+        ]
+        return np.vstack([sides[0], sides[1][::-1]]), foot, tip
 
 
-def _raised(at: F64, y: F64, gap: float, u: float, profile: Profile) -> F64:
+def _raised(at: F64, share: F64, u: float, rise: F64) -> F64:
     """Points of a flank on the drawing, following the slope of ledge and edge under the tooth as the solid does."""
-    step = max(float(np.abs(at - u).max()), 1e-6)
-    share = y / max(gap, 1e-9)
-    z = []
-    for line in (profile.ledge_at, profile.edge_at):
-        slope = float(line(u + step) - line(u - step)) / (2 * step)
-        z.append(float(line(u)) + slope * (at - u))
-    return np.column_stack([at, z[0] + share * (z[1] - z[0])])
+    low, high = rise[0] + rise[1] * (at - u), rise[2] + rise[3] * (at - u)
+    return np.column_stack([at, low + share * (high - low)])
 
 
 def _lost_from(outline: F64, fate: Survival, setup: PrintSetup) -> float | None:
@@ -189,8 +217,10 @@ def _left_out(
         return ()
     gone = [i for i in range(full.teeth) if full.numbers[i] in wishes.left_out]
     places = [turn.u(float(full.centres[i])) for i in gone]
+    form = _Form(plan, profile, places)
     return tuple(
-        _tooth(full.numbers[i], u, u, plan, profile, 0.0, Survival(), setup) for i, u in zip(gone, places, strict=True)
+        DrawnTooth(full.numbers[i], u, u, *form.outline(k, 0.0), Survival(), None)
+        for k, (i, u) in enumerate(zip(gone, places, strict=True))
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import matplotlib as mpl
 import numpy as np
 import pytest
+import shapely
 from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QImage, QPainter
 from PySide6.QtWidgets import QApplication
@@ -17,7 +18,7 @@ from app.view.camera import Camera
 from app.view.heat_drawing import Heat, cividis
 from app.view.lens import Lens
 from app.view.measure_drawing import Dimension, paint_dimension
-from app.view.page import Page, frame_of
+from app.view.page import Page, frame_of, lightened
 from app.view.rendering import FINE, shifts
 from app.view.sheet_drawing import paint_note, scale_box
 from app.view.teeth_drawing import hatch
@@ -160,3 +161,17 @@ def test_the_note_stays_on_the_page(looked: QApplication) -> None:
 @pytest.mark.parametrize(("most", "step"), [(9.99, 5.0), (10.0, 10.0), (0.3, 0.2), (1234.0, 1000.0)])
 def test_scale_steps_are_one_two_five(most: float, step: float) -> None:
     assert nice_length(most) == pytest.approx(step)
+
+
+def test_a_line_of_very_many_points_looks_the_same_with_few() -> None:
+    """Against shapely's Hausdorff distance between the line and what is drawn of it."""
+    t = np.linspace(0, 6, 5000)
+    curve = np.column_stack([100 * t, 80 * np.sin(t)])
+    straight = np.column_stack([100 * t, 30 * t])
+    back = np.vstack([straight, straight[::-1][1:]])
+    for line, most in ((curve, 900), (straight, 2), (back, 1400)):
+        drawn = lightened(line)
+        assert len(drawn) <= most
+        assert shapely.hausdorff_distance(shapely.LineString(line), shapely.LineString(drawn)) < 0.5
+    few = curve[:20]
+    assert lightened(few) is few
