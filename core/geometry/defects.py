@@ -31,8 +31,12 @@ LEAST_OVERLAP: Final = 1e-3
 _LINES: Final = 48
 """Vertical lines through each shell on which overlaps are looked for."""
 
+_LINES_A_PAIR: Final = 12
+"""Vertical lines through what the boxes of two shells share: a thin overlap beside a wall is hardly met otherwise."""
+
 _MOST_SHELLS: Final = 2_000
-"""Shells that are looked at for overlaps, the largest first."""
+_MOST_PAIRS: Final = 5_000
+"""Shells, and pairs of them, that are looked at for overlaps; the largest shells first."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,10 +113,11 @@ def overlapping(topology: Topology) -> Bool:
     closed and right side out.
     """
     out = np.zeros(topology.shell_count, np.bool_)
-    candidates = _near_others(topology)
-    if not len(candidates):
+    boxes = _shared_boxes(topology)
+    if not len(boxes.low):
         return out
-    points = np.concatenate([_plan_points(topology, shell) for shell in candidates])
+    spread = [_plan_points(topology, shell) for shell in np.unique(boxes.shells)]
+    points = np.concatenate([*spread, _points_in(boxes.low, boxes.high)])
     lines = Columns.over(topology.mesh, points.min(axis=0), points.max(axis=0))
     line, height, sign, triangle = lines.hits(points)
     shell = topology.shell_of_triangle[triangle]
@@ -141,17 +146,36 @@ def _entered(line: I64, sign: F64, shell: I32, at: int) -> list[int]:
     return [s for s, d in depth.items() if d > 0]
 
 
-def _near_others(topology: Topology) -> I64:
-    """Shells whose box meets another one's, the largest first."""
+@dataclass(frozen=True, eq=False)
+class _Shared:
+    """What the boxes of two shells share: ``shells`` (p, 2), and corners ``low`` and ``high`` (p, 3), mm."""
+
+    shells: I64
+    low: F64
+    high: F64
+
+
+def _shared_boxes(topology: Topology) -> _Shared:
+    """All pairs of shells whose boxes overlap, those of the largest shells first."""
     low, high = topology.shell_boxes()
     size = np.bincount(topology.shell_of_triangle, minlength=topology.shell_count)
     order = np.argsort(-size, kind="stable")[:_MOST_SHELLS]
     low, high = low[order], high[order]
-    meets = np.zeros(len(order), np.bool_)
+    pairs: list[tuple[int, int]] = []
     for i in range(len(order)):
-        near = ((low[i] < high) & (low < high[i])).all(axis=1)
-        meets[i] = np.count_nonzero(near) > 1
-    return order[meets]
+        near = ((low[i] < high[i + 1 :]) & (low[i + 1 :] < high[i])).all(axis=1)
+        pairs += [(i, i + 1 + int(k)) for k in np.flatnonzero(near)]
+        if len(pairs) >= _MOST_PAIRS:
+            break
+    a, b = np.array(pairs[:_MOST_PAIRS], np.int64).reshape(-1, 2).T
+    shells = np.column_stack([order[a], order[b]])
+    return _Shared(shells, np.maximum(low[a], low[b]), np.minimum(high[a], high[b]))
+
+
+def _points_in(low: F64, high: F64) -> F64:
+    """Points (n, 2) in plan spread over every box (p, 3)."""
+    share = np.random.default_rng(0).random((len(low), _LINES_A_PAIR, 2))
+    return np.asarray((low[:, None, :2] + share * (high - low)[:, None, :2]).reshape(-1, 2))
 
 
 def _plan_points(topology: Topology, shell: int) -> F64:

@@ -119,6 +119,18 @@ def test_a_gap_that_is_meant_is_left_alone():
     assert "join" not in found(two(0.15))
 
 
+@pytest.mark.parametrize("thin", [0.02, 0.2])
+@pytest.mark.parametrize("axis", [0, 1, 2])
+def test_a_thin_overlap_beside_a_wide_wall_is_found(thin, axis):
+    """A tooth that sinks into the side, or the top, of a wall a hundred times as large."""
+    wall = box((0, 0, 0), (200, 200, 200))
+    low, high = np.full(3, 90.0), np.full(3, 92.0)
+    low[axis], high[axis] = 200 - thin, 203
+    assert found(joined([wall, box(low, high)])) == {"unite": 1}
+    low[axis] = 200 + 1e-3
+    assert found(joined([wall, box(low, high)])) == {}
+
+
 def test_the_places_are_where_the_defects_are():
     shell = flipped(box((30, 0, 0), (40, 10, 10)))
     mesh = joined([box(), shell])
