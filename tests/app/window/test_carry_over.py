@@ -54,7 +54,9 @@ def asked(window: Window, path: Path, until: Callable[..., None]) -> RevisionDia
 
     def answer() -> None:
         dialog = QApplication.activeModalWidget()
-        assert isinstance(dialog, QFileDialog)
+        if not isinstance(dialog, QFileDialog):  # a busy machine may take longer to open it
+            QTimer.singleShot(100, answer)
+            return
         box_ = dialog.findChild(QLineEdit, "fileNameEdit")
         box_.selectAll()
         QTest.keyClicks(box_, str(path))
