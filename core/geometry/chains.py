@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,7 +11,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from core.errors import MeshProblem
-from core.geometry.mesh import F64, I64, Bool
+from core.geometry.mesh import F64, I32, I64, Bool
 from core.geometry.polyline import Polyline
 from core.geometry.topology import Topology
 
@@ -82,29 +83,18 @@ class FeatureGraph:
 
     def grow(self, edge: int) -> Chain:
         """The chain through a picked edge, by edge id. Raises MeshProblem when the number names no feature edge."""
-        start = self.index_of(edge)
-        a, b = (int(v) for v in self.topology.edges[edge])
-        ahead, closed = self._walk(start, b)
-        if closed:
-            return Chain((a, b, *ahead[:-1]), closed=True)
-        behind, _ = self._walk(start, a)
-        return Chain((*reversed(behind), a, b, *ahead))
+        return _grown(self.topology.edges[self.ids], self.follow, self.index_of(edge))
+
+    def grown(self, edges: I64) -> list[Chain]:
+        """The chains through many edges, by their ids (k,). Raises MeshProblem as ``grow`` does.
+
+        Plain lists are walked many times faster than arrays; making them is worth it only for many chains.
+        """
+        ends, follow = self.topology.edges[self.ids].tolist(), self.follow.tolist()
+        return [_grown(ends, follow, self.index_of(int(edge))) for edge in edges]
 
     def _walk(self, start: int, vertex: int) -> tuple[list[int], bool]:
-        """Vertices after ``vertex``, leaving edge ``start`` there, until a corner, an end, or home (then True)."""
-        path: list[int] = []
-        edges = self.topology.edges
-        at = start
-        while True:
-            a, b = edges[self.ids[at]]
-            following = int(self.follow[at, 0 if a == vertex else 1])
-            if following < 0:
-                return path, False
-            if following == start:
-                return path, True
-            a, b = edges[self.ids[following]]
-            vertex, at = int(b if a == vertex else a), following
-            path.append(vertex)
+        return _walked(self.topology.edges[self.ids], self.follow, start, vertex)
 
     def extend(self, chain: Chain, at_end: bool) -> Chain:
         """The chain carried on past the corner at its end (or start), to the next corner. Unchanged if it cannot."""
@@ -135,6 +125,34 @@ class FeatureGraph:
             cosine = float(arriving @ leaving / max(float(np.linalg.norm(arriving) * np.linalg.norm(leaving)), 1e-300))
             best = max(best or (cosine, int(edge)), (cosine, int(edge)))
         return None if best is None else best[1]
+
+
+Pairs = Sequence[Sequence[int]] | I64 | I32
+
+
+def _grown(ends: Pairs, follow: Pairs, start: int) -> Chain:
+    """The chain through feature edge ``start``, where ``ends`` (f, 2) are the vertices of every feature edge."""
+    a, b = (int(v) for v in ends[start])
+    ahead, closed = _walked(ends, follow, start, b)
+    if closed:
+        return Chain((a, b, *ahead[:-1]), closed=True)
+    behind, _ = _walked(ends, follow, start, a)
+    return Chain((*reversed(behind), a, b, *ahead))
+
+
+def _walked(ends: Pairs, follow: Pairs, start: int, vertex: int) -> tuple[list[int], bool]:
+    """Vertices after ``vertex``, leaving edge ``start`` there, until a corner, an end, or home (then True)."""
+    path: list[int] = []
+    at = start
+    while True:
+        following = int(follow[at][0 if ends[at][0] == vertex else 1])
+        if following < 0:
+            return path, False
+        if following == start:
+            return path, True
+        a, b = ends[following]
+        vertex, at = int(b if a == vertex else a), following
+        path.append(vertex)
 
 
 def _follow(topology: Topology, ids: I64, corner_deg: float) -> I64:

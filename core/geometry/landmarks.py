@@ -60,8 +60,7 @@ class Landmarks:
         graph = FeatureGraph.of(topology)
         picked, edges = _longest(graph), _Edges.of(graph)
         ends, normals, chain, closed = [], [], [], []
-        for number, first in enumerate(picked):
-            grown = graph.grow(int(first))
+        for number, grown in enumerate(graph.grown(picked)):
             points, sides = _runs(edges, grown)
             ends.append(points)
             normals.append(sides)
@@ -205,18 +204,33 @@ def _corners(points: F64) -> I64:
     """Indices of the points (k, 3) that are kept so that none is farther than TRUE from the line (Douglas–Peucker)."""
     keep = np.zeros(len(points), np.bool_)
     keep[[0, -1]] = True
-    todo = [(0, len(points) - 1)]
-    while todo:
-        a, b = todo.pop()
-        if b - a < 2:
-            continue
-        chord = points[b] - points[a]
-        rel = points[a + 1 : b] - points[a]
-        square = float(chord @ chord)
-        t = np.clip(rel @ chord / square, 0, 1) if square > 0 else np.zeros(len(rel))
-        off = np.linalg.norm(rel - t[:, None] * chord, axis=1)
-        worst = int(np.argmax(off))
-        if off[worst] > TRUE:
-            keep[a + 1 + worst] = True
-            todo += [(a, a + 1 + worst), (a + 1 + worst, b)]
-    return np.flatnonzero(keep)
+    a, b = np.array([0]), np.array([len(points) - 1])
+    while True:  # all stretches that are not straight yet at once
+        wide = b - a >= 2
+        a, b = a[wide], b[wide]
+        if not len(a):
+            return np.flatnonzero(keep)
+        off, inner, begin = _off_chords(points, a, b)
+        worst = np.maximum.reduceat(off, begin)
+        at = np.flatnonzero(off == np.repeat(worst, b - a - 1))
+        stretch = np.searchsorted(begin, at, side="right") - 1
+        _, first = np.unique(stretch, return_index=True)
+        split = worst > TRUE
+        middle = inner[at[first]][split]
+        keep[middle] = True
+        a, b = np.r_[a[split], middle], np.r_[middle, b[split]]
+
+
+def _off_chords(points: F64, a: I64, b: I64) -> tuple[F64, I64, I64]:
+    """How far the points between a (s,) and b (s,) lie from the chord a–b, one stretch after the other; which points
+    those are; and where each stretch begins among them."""
+    count = b - a - 1
+    begin = np.cumsum(count) - count
+    of = np.repeat(np.arange(len(a)), count)
+    inner = np.arange(len(of)) - begin[of] + a[of] + 1
+    chord = points[b] - points[a]
+    square = dot(chord, chord)[of]
+    rel = points[inner] - points[a[of]]
+    t = np.clip(np.divide(dot(rel, chord[of]), square, out=np.zeros(len(of)), where=square > 0), 0, 1)
+    rest = rel - t[:, None] * chord[of]
+    return np.sqrt(dot(rest, rest)), inner, begin

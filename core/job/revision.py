@@ -15,8 +15,10 @@ import numpy as np
 
 from core.geometry.landmarks import Landmarks
 from core.geometry.part import Part
+from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose, as_filed, seated
-from core.geometry.register import Motion, registered
+from core.geometry.register import Motion, Target, registered
+from core.geometry.relocate import COVERED
 from core.job.job import Job, Row
 from core.job.pipeline import Pipeline
 from core.job.repair_record import repair_notes
@@ -66,6 +68,7 @@ def carried_over(job: Job, part: Part, pipeline: Pipeline, remembered: Remembere
         lost = "too little of the part is found again to say where it was"
         gone = tuple(RowFound(r.number, "gone", lost) for r in job.rows)
         return Revision(_fresh(job, part, None), gone, None, words)
+    motions = _borne_out(job, motions, part)
     motion = motions[0]
     here = part.landmarks.moved(Pose.of(motion.matrix).inverse.matrix)
     reach = float(np.clip(REACH * old.size, REACH_LEAST, REACH_MOST))
@@ -120,6 +123,31 @@ def _placed(unit: UnitName, old: Landmarks, part: Part) -> tuple[Part, list[Moti
             said = () if part.unit_stated or name == unit else (f"The new file was read in {name}, by its size.",)
             return candidate, motions, said
     return part.in_unit(unit) if not part.unit_stated else part, [], ()
+
+
+def _borne_out(job: Job, motions: list[Motion], part: Part) -> list[Motion]:
+    """Of motions that bring the whole part onto the new one equally well, those that bring the rows' edges onto edges.
+
+    A part may fit in many ways but for the very edge that a row stands below. Rows whose edge is found in none of
+    the ways decide nothing, and where no way serves all the others, all are left.
+    """
+    edges = [row.pick.edge for row in job.rows]
+    if len(motions) < 2 or not edges:
+        return motions
+    target = Target.of(part.landmarks)
+    share = np.array([[_on_edges(edge.moved(m.matrix), target) for edge in edges] for m in motions])
+    telling = share.max(axis=0) >= COVERED
+    kept = [m for m, row in zip(motions, share, strict=True) if (row[telling] >= COVERED).all()]
+    return kept or motions
+
+
+def _on_edges(line: Polyline, target: Target) -> float:
+    """The share of a line, file mm of the new part, that runs along its landmarks."""
+    points = line.at(np.linspace(0, line.length, max(int(line.length), 8) + 1))
+    along = np.diff(points, axis=0)
+    along /= np.maximum(np.linalg.norm(along, axis=1), 1e-12)[:, None]
+    good, _, _ = target.met((points[1:] + points[:-1]) / 2, along)
+    return float(good.mean())
 
 
 def _thinkable(unit: UnitName, old: Landmarks, part: Part) -> list[UnitName]:

@@ -37,10 +37,12 @@ def on_revision(path: Path, to: Path, choice: str | None, pipeline: Pipeline) ->
     except MeshDiffers:
         record = read_record(path)
     part = mended_again(read_part(to, record.source.unit, choice=choice), repairs_of(record.repairs))
+    landmarks = landmarks_of(record.source.landmarks)
     try:
         old, remembered = load_job(path), None
+        if landmarks is not None:  # those of this very mesh, so that they need not be found again
+            old.part.__dict__["landmarks"] = landmarks
     except (MeshNotFound, MeshDiffers):
-        landmarks = landmarks_of(record.source.landmarks)
         if landmarks is None:
             raise
         old, remembered = job_of(record, part), Remembered(landmarks, figures_in(record.rows))

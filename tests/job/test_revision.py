@@ -293,6 +293,19 @@ def test_a_symmetric_part_that_was_turned_is_in_doubt() -> None:
     assert "fits in 2 ways" in row.words
 
 
+def test_a_part_that_fits_in_many_ways_but_for_the_rows_own_edge_is_not_in_doubt() -> None:
+    """A square plate with a grid of holes looks the same from four sides; the bar with the row's edge has one place."""
+    from tests.benchmarks.parts import BAR, GAP, machined
+    from tests.meshes import bar_over_ledge
+
+    pick = Pick(Polyline.of(bar_over_ledge(BAR, GAP).edge))
+    job = add_rows(new_job(Part("plate", machined(60_000))), ((pick, RowWishes()),))
+    shifted = machined(60_000).moved(placed(np.eye(3), [7.5, -3.0, 0.0]))
+    revision = carried_over(job, Part("moved", shifted), Pipeline())
+    assert statuses(revision) == ["moved"]
+    assert revision.job.rows[0].pick.edge.array == pytest.approx(pick.edge.array + [7.5, -3.0, 0.0], abs=0.02)
+
+
 def test_a_round_row_goes_with_a_part_that_looks_the_same_thrice() -> None:
     """The shroud has three feet, so it fits in three ways; its row goes all round and is the same in each."""
     rim = next(g for g in truth()["samples"]["round_shroud"]["gaps"] if g["weak_spot"])
