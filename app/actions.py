@@ -140,6 +140,7 @@ def _teeth(w: Window) -> Menu:
         ),
         Entry("longer_end", _tr("Carry the edge on past its end"), "", "Ctrl+Right", lambda: w.bench.extend_edge(True)),
         Entry("add", _tr("&Add the row"), "row", "Ctrl+Shift+A", w.bench.add_row),
+        Entry("points", _tr("Wall or post at picked &points"), "", "P", lambda: w.bench.set_mode("points")),
         Entry("let_go", _tr("Let the edge &go"), "", None, w.bench.step_back),
         None,
         Entry("next_edge", _tr("Next candidate edge"), "overhang_edge", "N", lambda: w.walk_edges(1)),

@@ -40,7 +40,8 @@ def entries(bench: Bench) -> list[Entry]:
     found, job = bench.results.inspection, bench.job
     if found is None or job is None:
         return []
-    treated = {row.pick.gap: row for row in job.all_rows if row.pick.gap}
+    treated: dict[str, Any] = {row.pick.gap: row for row in job.all_rows if row.pick.gap}
+    treated |= {post.gap: post for post in job.posts if post.gap}
     gap_of = {g.weak_spot: g for g in found.gaps if g.weak_spot is not None}
     out = [_spot(bench, spot, gap_of.get(spot.id), treated) for spot in found.weak_spots]
     out += [_gap(bench, gap, treated) for gap in found.gaps if gap.weak_spot is None]

@@ -28,7 +28,7 @@ class BenchPicks(BenchResults):
     def set_mode(self, mode: Mode) -> None:
         """What the next click in the view does."""
         self.view.mode = mode
-        self.view.measured = []
+        self.view.measured, self.view.points = [], []
         self.mode_changed.emit(mode)
         self.refreshed.emit()
 
@@ -144,6 +144,9 @@ class BenchPicks(BenchResults):
     def accept(self) -> None:
         """Enter with an edge in hand: accept the proposed ledge; again, add the row."""
         job = self.job
+        if job is not None and self.view.mode == "points":
+            self.finish_points()
+            return
         if job is None or job.draft is None:
             return
         if not self.view.accepted:
@@ -152,9 +155,12 @@ class BenchPicks(BenchResults):
         else:
             self.add_row()
 
+    def finish_points(self) -> None:
+        """Build below the points that were picked."""
+
     def step_back(self) -> None:
         """Esc: give up the mode, then the edge in hand."""
-        if self.view.mode in ("measure", "seat", "axes") or self.view.measured:
+        if self.view.mode in ("measure", "seat", "axes", "points") or self.view.measured:
             self.set_mode("pick")
         elif self.view.waiting is not None:
             self.view.waiting = None

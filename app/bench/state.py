@@ -15,7 +15,7 @@ from core.proof.advice import Advice
 from core.proof.prove import Proof
 from core.units import UnitName
 
-Mode = Literal["pick", "ledge", "measure", "seat", "axes"]
+Mode = Literal["pick", "ledge", "measure", "seat", "axes", "points"]
 #: Troubles that stand until the next edit or click, not only until the next look at the row in hand.
 LASTING = ("pick", "setup", "wish", "wish_field")
 #: Quiet time before slow work starts again after an edit, ms.
@@ -33,6 +33,8 @@ class View:
     chosen_spot: int = 0
     layer: int | None = None
     measured: list[F64] = field(default_factory=list)
+    #: Points picked on an underside for a wall or a post, bed mm.
+    points: list[F64] = field(default_factory=list)
 
 
 @dataclass(frozen=True, eq=False)

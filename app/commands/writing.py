@@ -50,7 +50,7 @@ def write(
     """
     from core.job.hand_over import hand_over
 
-    if not fitted.job.rows:
+    if not fitted.job.adds:
         return None
     what = "teeth" if only_teeth else "part"
     words = choice if choice and "object:" in choice else f"{choice}+nearest" if choice else "nearest"

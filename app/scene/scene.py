@@ -12,6 +12,7 @@ from app.view.viewport import Viewport
 
 PICKS = {
     "pick": ("edge",), "ledge": ("edge", "face"), "measure": ("vertex",), "seat": ("face",), "axes": ("edge", "face"),
+    "points": ("face",),
 }  # fmt: skip
 
 
@@ -65,6 +66,7 @@ class Scene(Looking):
             else self.tr("Click the edge that hangs free. Drag turns the view."),
             "ledge": self.tr("Click another ledge, or press Enter to take the one proposed. Esc lets the edge go."),
             "measure": self.tr("Click a corner of the part, then another one. Esc ends measuring."),
+            "points": self.tr("Click points of an underside: one for a post, more for a wall. Enter builds, Esc ends."),
             "seat": self.tr("Click the face that shall lie on the bed. Esc leaves the part as it is."),
             "axes": self.tr("Click a face to look at it squarely, or an edge that shall run across. Esc leaves it."),
         }[self.bench.view.mode]
@@ -111,6 +113,8 @@ class Scene(Looking):
             return
         if mode == "measure" and hit.kind == "vertex":
             self._measure(np.array(hit.point))
+        elif mode == "points" and hit.kind == "face":
+            self.bench.click_point(hit.index, np.array(hit.point))
         elif hit.kind == "edge" and mode == "axes":
             self.bench.set_mode("pick")
             self.bench.line_up_edge(hit.index)

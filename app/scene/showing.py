@@ -7,6 +7,7 @@ from PySide6.QtCore import QObject, Signal
 
 from app.bench import Bench
 from app.view.viewport import Viewport
+from core.design.post import Post
 from core.design.span import Span
 from core.geometry.mesh import Mesh, joined
 from core.job.pipeline import RowDesign
@@ -14,6 +15,8 @@ from core.units import format_length
 
 #: Less than this is no heat, mm.
 LEAST_HEAT = 1e-3
+#: A single picked point is shown by a stroke of this length below it, mm.
+POINTER = 3.0
 
 
 class Showing(QObject):
@@ -26,7 +29,7 @@ class Showing(QObject):
         super().__init__()
         self.bench, self.view = bench, view
         self._shown: tuple[object, object] = (None, None)
-        self._teeth: tuple[object, object, object] = (None, None, None)
+        self._teeth: tuple[object, ...] = ()
         self._working = np.eye(3)
         self._standing: object = None
         self._hot = False
@@ -78,7 +81,8 @@ class Showing(QObject):
         design = self.bench.draft_design()
         added = [d for d in (self.bench.row_design(r) for r in job.rows) if isinstance(d, RowDesign)]
         proof = self.bench.results.proof
-        key = (design, tuple(added), proof)
+        posts = [post.solid for _, post in self.bench.posts() if isinstance(post, Post)]
+        key = (design, tuple(added), tuple(posts), proof)
         if key == self._teeth:
             return
         self._teeth = key
@@ -89,7 +93,8 @@ class Showing(QObject):
         if ghost is not None and design.wall is not None:
             ghost = joined([ghost, design.wall.solid])
         self.view.set_ghost_teeth(ghost, attention)
-        self.view.set_added_teeth(joined([s for d in added for s in d.solids()]) if added else None)
+        solids = [*(s for d in added for s in d.solids()), *posts]
+        self.view.set_added_teeth(joined(solids) if solids else None)
 
     def _refresh_standing(self) -> None:
         """Hatch the teeth that came with the file."""
@@ -115,11 +120,15 @@ class Showing(QObject):
 
     def _refresh_lines(self) -> None:
         span = self.bench.draft_span()
-        waiting, job = self.bench.view.waiting, self.bench.job
+        waiting, job, points = self.bench.view.waiting, self.bench.job, self.bench.view.points
         assert job is not None
-        if span is not None:
+        if span is not None and not points:
             self.view.set_overhang_edge(self._nearer_side(span))
             self.view.set_ledge(span.ledge_line.ring)
+        elif points:
+            below = points[-1] - [0.0, 0.0, POINTER]
+            self.view.set_overhang_edge(np.array([*points, below] if len(points) == 1 else points))
+            self.view.set_ledge(None)
         else:
             self.view.set_overhang_edge(waiting.moved(job.pose.matrix).ring if waiting is not None else None)
             self.view.set_ledge(None)

@@ -84,7 +84,12 @@ class Window(WindowFiles):
         self.banner.chosen.connect(self._answered)
 
     def enter(self) -> None:
-        """Enter: take, accept, add."""
+        """Enter: take, accept, add; or build at the points that were picked."""
+        if self.bench.view.mode == "points":
+            self.bench.finish_points()
+            if self.bench.job is not None and self.bench.job.draft is not None:
+                self.sheet.unfold(SPAN)
+            return
         if self.bench.job is not None and self.bench.job.draft is None and self.sheet.unfolded() not in (0, SPOTS):
             self.sheet.unfold(SPOTS)
             return

@@ -32,7 +32,7 @@ from core.geometry.pose import Pose
 from core.job.fit import prove_among, walls_for_spots
 from core.job.hand_over import HandedOver, hand_over
 from core.job.holding import Known
-from core.job.job import Frame, Job, Pick, Row, new_job
+from core.job.job import Frame, Job, Pick, PostPick, Row, new_job
 from core.job.job_file import is_job_file, load_job, save_job
 from core.job.landmark_record import known_figures
 from core.job.pipeline import WallDesign
@@ -178,12 +178,17 @@ def write(
     return hand_over(job, path, context.pipeline, frame=frame, what=what, replace=replace, choice=choice)
 
 
-def build_walls(context: Context, job: Job, spot: ListedSpot) -> tuple[Row, ...]:
-    """The rows on walls of their own that a weak spot without a ledge needs. Raises SpanProblem when there are none."""
+def build_walls(
+    context: Context, job: Job, spot: ListedSpot
+) -> tuple[tuple[Row, ...], tuple[PostPick, ...]]:
+    """The rows on walls of their own, or the single posts, that a weak spot without a ledge needs.
+
+    Raises SpanProblem when there are none.
+    """
     built, refused = walls_for_spots(job, [spot], context.pipeline, WallWishes(), RowWishes())
     if refused:
         raise SpanProblem(refused[0].why, "Turn the part so that a wall can stand below, or leave the spot as it is.")
-    return built.rows[len(job.rows) :]
+    return built.rows[len(job.rows) :], built.posts[len(job.posts) :]
 
 
 def walls_of_rows(

@@ -29,8 +29,8 @@ from core.errors import SpanProblem
 from core.geometry.columns import Columns
 from core.geometry.mesh import F64, Mesh
 
-#: Least diameter of a shaft, mm; from memory.
-LEAST_SHAFT: Final = 3.0
+#: Least diameter of a shaft, on the bed and for a short one on the part, mm; from memory.
+LEAST_SHAFT, LEAST_ON_PART = 3.0, 2.0
 #: Corners of every ring of a post.
 SIDES: Final = 24
 #: How far above or below the picked point the underside is looked for, mm.
@@ -76,8 +76,9 @@ def post_at(mesh: Mesh, point: ArrayLike, setup: PrintSetup, wishes: WallWishes 
     columns = Columns.over(local_mesh(mesh, np.eye(4), *box), *box)
     under, floor = _above_and_below(columns, picked, gap)
     height = under - floor
-    shaft = max(LEAST_SHAFT, (height - gap) / SLENDER_NOTE)
-    room = _room(columns, picked[:2], floor, under - gap) - clearance
+    shaft = max(LEAST_SHAFT if floor <= ON_BED else LEAST_ON_PART, (height - gap) / SLENDER_NOTE)
+    rise = 0.0 if floor <= ON_BED else gable_slope(setup)
+    room = _room(columns, picked[:2], floor, under - gap, rise, clearance) - clearance
     if room < shaft / 2 or height - gap < LEAST_HEIGHT:
         raise SpanProblem("There is no room for a post here.", "Pick a point farther from what stands beside it.")
     tip = automatic_tip(setup)
@@ -99,14 +100,20 @@ def _above_and_below(columns: Columns, point: F64, gap: float) -> tuple[float, f
     return float(ceiling[best]), low if low > ON_BED else 0.0
 
 
-def _room(columns: Columns, centre: F64, floor: float, top: float) -> float:
-    """Radius (mm) within which nothing stands higher than the floor, or hangs lower than the top."""
+def _room(columns: Columns, centre: F64, floor: float, top: float, rise: float, clearance: float) -> float:
+    """Radius (mm) within which nothing stands higher than the floor, or hangs lower than the top.
+
+    A post on the part stands on a point and widens upward with ``rise``, so the part may rise beside it as long as it
+    keeps its ``clearance`` from the cone.
+    """
     angle = 2 * np.pi * np.arange(SIDES) / SIDES
     way = np.column_stack([np.cos(angle), np.sin(angle)])
     radii = np.arange(_STEP, 12.0, _STEP)
     points = (centre + radii[:, None, None] * way).reshape(-1, 2)
     low, high = columns.air_around(points, (floor + top) / 2)
-    free = (np.nan_to_num(low, nan=np.inf) <= floor + ON_BED) & (np.nan_to_num(high, nan=-np.inf) >= top - ON_BED)
+    cone = np.repeat(np.maximum(radii - 1.5 * clearance, 0.0) * rise, SIDES)
+    free = np.nan_to_num(low, nan=np.inf) <= floor + cone + ON_BED
+    free &= np.nan_to_num(high, nan=-np.inf) >= top - ON_BED
     ok = free.reshape(len(radii), -1).all(axis=1)
     count = len(radii) if ok.all() else int(np.argmin(ok))
     return float(radii[count - 1]) if count else 0.0

@@ -7,6 +7,7 @@ bridge, and run in the direction in which the fewest of them do.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -99,6 +100,7 @@ def _within(region: Region, width: float) -> bool:
     return region.empty or region.grown(-width / 2).empty
 
 
+@lru_cache(maxsize=256)
 def block_volume(spot: Spot) -> float:
-    """Volume of a solid block below what hangs, mm³: its area times its height above the bed."""
-    return Region.filled(list(spot.region)).area * spot.z
+    """Volume of a solid block below what hangs, mm³: the area of it over all layers times its height above the bed."""
+    return united([p.region.grown(MARGIN) for p in spot.pieces]).area * spot.z

@@ -36,6 +36,10 @@ class Hanging(Protocol):
     def region(self) -> Region:
         """In plan, mm."""
 
+    @property
+    def kind(self) -> str:
+        """island, cantilever, bridge or slope."""
+
 
 class Spot(Protocol):
     """What is needed of a weak spot."""

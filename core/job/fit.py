@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from core.design.plan import RowWishes
+from core.design.post_spots import is_small, posts_for_spot
 from core.design.span import Span
 from core.design.wall import WallWishes
 from core.design.wall_area import block_volume, lines_for_spot
@@ -18,7 +19,7 @@ from core.diagnose.found import Inspection, ListedSpot
 from core.diagnose.gaps import Gap
 from core.errors import BadValue, SnapcombError, SpanProblem
 from core.job.holding import Diagnosed, company, on_wall
-from core.job.job import Job, Pick, Row, add_rows, add_walls
+from core.job.job import Job, Pick, PostPick, Row, add_posts, add_rows, add_walls
 from core.job.like import like_row
 from core.job.pipeline import Pipeline, RowDesign
 from core.job.wall_facts import wall_json
@@ -104,10 +105,27 @@ def fit_rows(
     trial = add_rows(job, tuple((pick, sized) for _, pick, sized, _ in asked))
     built, none = walls_for_spots(trial, spots, pipeline, walls or WallWishes(), wanted)
     new = built.rows[len(job.rows) :]
+    job = replace(job, posts=built.posts)
     said = [words for *_, words in asked] + [()] * (len(new) - len(asked))
     done = _worked_out(job, new, said, pipeline, progress, inspection)
+    if walls is not None:
+        done = _posts_instead(done, inspection, pipeline, walls)
     blocks = tuple((s.id, block_volume(s)) for s in spots)
     return replace(done, skipped=(*done.skipped, *none), blocks=blocks)
+
+
+def _posts_instead(done: Fitted, inspection: Inspection, pipeline: Pipeline, walls: WallWishes) -> Fitted:
+    """Posts below small weak spots whose gap or wall could carry no row."""
+    spot_of = {s.id: s for s in inspection.weak_spots}
+    spot_of |= {g.id: spot_of[g.weak_spot] for g in inspection.gaps if g.weak_spot in spot_of}
+    job, left = done.job, []
+    for skipped in done.skipped:
+        spot = spot_of.get(skipped.gap)
+        small = spot is not None and is_small(spot, job.setup)
+        propped = _propped(job, spot, pipeline, walls) if spot is not None and small else None
+        left += [skipped] if propped is None else []
+        job = propped or job
+    return replace(done, job=job, skipped=tuple(left))
 
 
 def bare_spots(inspection: Inspection, names: Sequence[str] | None) -> list[ListedSpot]:
@@ -123,16 +141,32 @@ def walls_for_spots(
 ) -> tuple[Job, tuple[Skipped, ...]]:
     """The job with the rows and walls that the spots need, and the spots that can have none."""
     skipped = []
+    back = job.pose.inverse.matrix
     for spot in spots:
+        small = is_small(spot, job.setup)
+        if small and spot.kind == "island" and (propped := _propped(job, spot, pipeline, walls)) is not None:
+            job = propped
+            continue
         try:
             lines = lines_for_spot(pipeline.bed_mesh(job), spot, job.setup, walls)
         except SnapcombError as problem:
-            skipped.append(Skipped(spot.id, str(problem)))
+            propped = _propped(job, spot, pipeline, walls) if small else None
+            skipped += [] if propped is not None else [Skipped(spot.id, str(problem))]
+            job = propped or job
             continue
-        back = job.pose.inverse.matrix
         rows = tuple((Pick(n.edge.moved(back), gap=spot.id), _over(n.row, wishes), n.wall) for n in lines)
         job = add_walls(job, rows)
     return job, tuple(skipped)
+
+
+def _propped(job: Job, spot: ListedSpot, pipeline: Pipeline, walls: WallWishes) -> Job | None:
+    """The job with single posts below a small spot; None where none can stand."""
+    try:
+        posts = posts_for_spot(pipeline.bed_mesh(job), spot, job.setup, walls)
+    except SnapcombError:
+        return None
+    points = job.pose.inverse.apply(np.array([p.at for p in posts]))
+    return add_posts(job, tuple(((float(x), float(y), float(z)), spot.id) for x, y, z in points), walls)
 
 
 def _over(sized: RowWishes, wishes: RowWishes) -> RowWishes:
@@ -156,11 +190,21 @@ def run_rows(
 
 
 def fitted_json(fitted: Fitted) -> dict[str, object]:
-    """What was added and what was skipped, as the commands print it. Points in file mm."""
+    """What was added and what was skipped, as the commands print it; ``posts`` where there are any. File mm."""
+    posts = [_post_json(pick, fitted) for pick in fitted.job.posts]
     return {
         "added": [_added_json(one, fitted) for one in fitted.added],
         "skipped": [{"gap": s.gap or None, "why": s.why} for s in fitted.skipped],
-    }
+    } | ({"posts": posts} if posts else {})
+
+
+def _post_json(pick: PostPick, fitted: Fitted) -> dict[str, object]:
+    post = Pipeline().post(fitted.job, pick)
+    return {
+        "name": f"post {pick.number}", "weak_spot": pick.gap or None, "at": [round(x, 3) for x in pick.at],
+        "height_mm": round(post.height, 3), "tip_mm": round(post.tip, 3), "stands_on": post.base,
+        "volume_mm3": round(post.solid.volume, 3),
+    }  # fmt: skip
 
 
 def _added_json(added: Added, fitted: Fitted) -> dict[str, object]:

@@ -58,7 +58,7 @@ def hand_over(
     and WriteFailed.
     """
     pipe = pipeline or Pipeline()
-    if not job.rows:
+    if not job.adds:
         raise BadValue("No row has been added yet.", "Add a row of teeth first.")
     if what == "part" and _can_patch(job, path, frame):
         teeth = pipe.all_teeth(job)

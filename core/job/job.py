@@ -52,6 +52,18 @@ class Row:
     wall: WallWishes | None = None
 
 
+@dataclass(frozen=True)
+class PostPick:
+    """A single post under a picked point ``at`` (file mm) of an underside. ``number`` names it among rows and posts;
+    ``gap`` is the inspection's id of the weak spot that it was set for, or "".
+    """
+
+    number: int
+    at: tuple[float, float, float]
+    wishes: WallWishes = field(default_factory=WallWishes)
+    gap: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class Job:
     """The whole state that undo, saving and handing over know.
@@ -60,7 +72,8 @@ class Job:
     ``rows`` were added to the part; ``draft`` is the row in hand. ``dismissed`` names weak spots that are fine as they
     are, ``pieces`` corrects the guess which pieces are thrown away: (key of the piece, sacrificial or not).
     ``notes`` are the person's own words, kept with the job. ``lessons`` are what was printed before in this and other
-    setups; ``outcomes`` tell how the rows of this job went after the print, by the number of the row.
+    setups; ``outcomes`` tell how the rows of this job went after the print, by the number of the row. ``posts`` are
+    single posts under picked points.
     """
 
     part: Part
@@ -75,6 +88,12 @@ class Job:
     notes: tuple[str, ...] = ()
     lessons: tuple[Lesson, ...] = ()
     outcomes: tuple[tuple[int, Outcome], ...] = ()
+    posts: tuple[PostPick, ...] = ()
+
+    @property
+    def adds(self) -> bool:
+        """Whether anything is added to the part."""
+        return bool(self.rows or self.posts)
 
     @cached_property
     def learned(self) -> Learned:
@@ -99,7 +118,8 @@ def new_job(part: Part, setup: PrintSetup | None = None) -> Job:
 
 
 def _next_number(job: Job) -> int:
-    return max((r.number for r in job.all_rows), default=0) + 1
+    rows, posts = (r.number for r in job.all_rows), (p.number for p in job.posts)
+    return max((*rows, *posts), default=0) + 1
 
 
 def pick_edge(job: Job, pick: Pick) -> Job:
@@ -155,6 +175,22 @@ def add_walls(job: Job, rows: tuple[tuple[Pick, RowWishes, WallWishes], ...]) ->
     return replace(job, rows=(*job.rows, *(Row(first + i, *row) for i, row in enumerate(rows))))
 
 
+def add_posts(
+    job: Job, posts: tuple[tuple[tuple[float, float, float], str], ...], wishes: WallWishes | None = None
+) -> Job:
+    """Add single posts: each a point (file mm) and the id of the weak spot that it is for, or ""."""
+    first, wanted = _next_number(job), wishes or WallWishes()
+    new = tuple(PostPick(first + i, at, wanted, gap) for i, (at, gap) in enumerate(posts))
+    return replace(job, posts=(*job.posts, *new))
+
+
+def take_out_post(job: Job, number: int) -> Job:
+    """Take a post out again. Raises BadValue when there is no such post."""
+    if all(p.number != number for p in job.posts):
+        raise BadValue(f"There is no post {number}.", "Choose one of the posts on the job sheet.")
+    return replace(job, posts=tuple(p for p in job.posts if p.number != number))
+
+
 def take_out(job: Job, number: int) -> Job:
     """Take an added row out of the part again. Raises BadValue when there is no such row."""
     if all(r.number != number for r in job.rows):
@@ -179,7 +215,8 @@ def read_in(job: Job, unit: UnitName) -> Job:
     scale = part.mm_per_unit / job.part.mm_per_unit
     matrix = job.pose.matrix.copy()
     matrix[:3, 3] *= scale
-    return replace(job, part=part, pose=Pose.of(matrix), rows=(), draft=None, dismissed=(), pieces=(), outcomes=())
+    bare = replace(job, rows=(), draft=None, dismissed=(), pieces=(), outcomes=(), posts=())
+    return replace(bare, part=part, pose=Pose.of(matrix))
 
 
 def dismiss(job: Job, key: str) -> Job:

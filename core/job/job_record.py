@@ -17,7 +17,7 @@ from core.design.wall import LEAST_CLEARANCE, WallWishes
 from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose
-from core.job.job import Job, Pick, Row
+from core.job.job import Job, Pick, PostPick, Row
 from core.job.repair_record import RepairRecord, repair_records
 from core.job.setup_record import (
     LessonRecord,
@@ -132,6 +132,15 @@ class RowRecord(Record, frozen=True):
     seen: FiguresRecord | None = None
 
 
+class PostRecord(Record, frozen=True, omit_defaults=True):
+    """A single post under a picked point, file mm."""
+
+    number: int
+    at: Triple
+    set: WallRecord = WallRecord()
+    gap: str = ""
+
+
 class PieceRecord(Record, frozen=True):
     """A corrected guess whether a piece is thrown away."""
 
@@ -168,6 +177,7 @@ class JobRecord(Record, frozen=True):
     notes: tuple[str, ...]
     lessons: tuple[LessonRecord, ...]
     outcomes: tuple[SeenRecord, ...]
+    posts: tuple[PostRecord, ...] = ()
 
 
 _WISHES = {f.name: f.name for f in fields(RowWishes)} | {
@@ -201,6 +211,7 @@ def job_record(job: Job, source: SourceRecord, written_by: str) -> JobRecord:
         notes=job.notes,
         lessons=tuple(lesson_record(lesson) for lesson in job.lessons),
         outcomes=tuple(SeenRecord(number, outcome_record(seen)) for number, seen in job.outcomes),
+        posts=tuple(PostRecord(p.number, p.at, _wall_record(p.wishes), p.gap) for p in job.posts),
     )
 
 
@@ -220,6 +231,7 @@ def job_of(record: JobRecord, part: Part) -> Job:
         notes=record.notes,
         lessons=tuple(lesson_of(lesson) for lesson in record.lessons),
         outcomes=tuple((o.row, outcome_of(o.seen)) for o in record.outcomes),
+        posts=tuple(PostPick(p.number, p.at, _wall_of(p.set), p.gap) for p in record.posts),
     )
 
 
@@ -261,6 +273,8 @@ def _row_of(record: RowRecord) -> Row:
     )
     wishes = RowWishes(**{here: getattr(record.set, there) for here, there in _WISHES.items()})
     vet_shape(wishes.shape)
-    wall = record.wall
-    built = None if wall is None else WallWishes(**{here: getattr(wall, there) for here, there in _WALL.items()})
-    return Row(record.number, pick, wishes, built)
+    return Row(record.number, pick, wishes, None if record.wall is None else _wall_of(record.wall))
+
+
+def _wall_of(record: WallRecord) -> WallWishes:
+    return WallWishes(**{here: getattr(record, there) for here, there in _WALL.items()})

@@ -16,6 +16,7 @@ import numpy as np
 from core.design.measure_span import measure_span
 from core.design.plan import RowPlan, plan_row
 from core.design.plan_wall import plan_on_look
+from core.design.post import Post, post_at
 from core.design.setup import PrintSetup
 from core.design.span import Span
 from core.design.tooth import Teeth, row_solids
@@ -27,7 +28,7 @@ from core.errors import SnapcombError
 from core.geometry.mesh import Mesh, joined
 from core.geometry.polyline import Polyline
 from core.geometry.skin import added_to, one_surface
-from core.job.job import Job, Pick, Row
+from core.job.job import Job, Pick, PostPick, Row
 
 T = TypeVar("T")
 #: Results kept; a span or a plan is small, and a moved mesh is the only large one.
@@ -198,14 +199,22 @@ class Pipeline:
         """Every added row worked out. Raises when one of them no longer can be."""
         return tuple(self.design(job, row) for row in job.rows)
 
+    def post(self, job: Job, pick: PostPick) -> Post:
+        """A single post worked out, bed mm. Raises SpanProblem and PlanRefused."""
+        key = (job.part.mesh, job.pose, job.setup, pick.at, pick.wishes)
+        return self._once(
+            "post", key, lambda: post_at(self.bed_mesh(job), job.pose.apply(np.array(pick.at)), job.setup, pick.wishes)
+        )
+
     def teeth_in_file(self, job: Job) -> list[Mesh]:
-        """The teeth of all added rows and the walls built for them, one mesh each, file mm."""
+        """The teeth of all added rows, the walls built for them and the single posts, one mesh each, file mm."""
         back = job.pose.inverse.matrix
-        return [solid.moved(back) for d in self.added(job) for solid in d.solids()]
+        solids = [solid for d in self.added(job) for solid in d.solids()]
+        return [solid.moved(back) for solid in (*solids, *(self.post(job, p).solid for p in job.posts))]
 
     def bonded_part(self, job: Job) -> Mesh:
         """The part with all added rows, joined the way the job says, file mm. Raises NotASolid."""
-        key = (job.part.mesh, job.pose, job.setup, job.learned, job.rows, job.bond)
+        key = (job.part.mesh, job.pose, job.setup, job.learned, job.rows, job.posts, job.bond)
         return self._once("bond", key, lambda: self._bonded(job))
 
     def _bonded(self, job: Job) -> Mesh:

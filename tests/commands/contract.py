@@ -119,6 +119,17 @@ class Skipped(Strict):
     why: str
 
 
+class Post(Strict):
+    name: str
+    weak_spot: str | None
+    at: Point
+    height_mm: float
+    tip_mm: float
+    stands_on: Literal["bed", "part", "both"]
+    volume_mm3: float
+
+
 class Fitted(Strict):
     added: list[Added]
     skipped: list[Skipped]
+    posts: list[Post] = []

@@ -13,18 +13,20 @@ import pytest
 from core.design.plan import RowWishes
 from core.design.wall import WallWishes
 from core.diagnose.inspection import Inspection, inspect_part
-from core.errors import UnreadableFile
+from core.errors import BadValue, UnreadableFile
 from core.files.read import read_part
+from core.files.write import write_part
 from core.geometry.mesh import joined
 from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.topology import Topology
 from core.job.fit import bare_spots, fit_rows, fitted_json, run_rows
 from core.job.hand_over import hand_over
-from core.job.job import Job, Pick, Row, new_job, wish_wall
+from core.job.job import Job, Pick, Row, new_job, take_out_post, wish_wall
 from core.job.job_file import load_job, save_job
 from core.job.pipeline import Pipeline
 from tests.design.walls import shelf
+from tests.meshes import box
 
 BRACKET = Path(str(files("samples") / "bare_bracket.stl"))
 TRUTH = json.loads((files("samples") / "truth.json").read_text(encoding="utf-8"))["samples"]["bare_bracket"]
@@ -149,3 +151,41 @@ def test_a_spot_without_room_is_told() -> None:
     assert [s.gap for s in fitted.skipped] == ["w1"]
     assert "no room" in fitted.skipped[0].why
     assert fitted.needs_a_person
+
+
+def test_a_small_thing_that_begins_in_mid_air_gets_a_post(tmp_path: Path) -> None:
+    # A peg below a roof on a pillar: its flat end, 3 mm square, hangs 20 mm above the bed.
+    roof = joined([box((0, 0, 0), (4, 20, 30)), box((0, 0, 26), (26, 20, 30)), box((20, 8, 20), (23, 11, 26.5))])
+    path = tmp_path / "peg.stl"
+    write_part(roof, path, unit="millimeter", name="peg")
+    job = new_job(read_part(path, unit="millimeter"))
+    found = inspect_part(job.part, job.pose, job.setup)
+    peg = next(s for s in found.weak_spots if s.kind == "island")
+    assert peg.z == pytest.approx(20.0, abs=0.01)
+    fitted = fit_rows(job, found, Pipeline(), gaps=[peg.id], walls=WallWishes())
+    ((pick),) = fitted.job.posts
+    assert not fitted.skipped
+    assert pick.gap == peg.id
+    assert pick.at == pytest.approx((21.5, 9.5, 20.0), abs=0.1)
+    told = fitted_json(fitted)["posts"]
+    assert told[0]["height_mm"] == pytest.approx(20.0, abs=0.01)
+    save_job(fitted.job, tmp_path / "peg.snapcomb")
+    again = load_job(tmp_path / "peg.snapcomb")
+    assert again.posts == fitted.job.posts
+    done = hand_over(again, tmp_path / "out.stl")
+    assert done.lossless
+    with_post = joined([roof, *Pipeline().teeth_in_file(again)])
+    after = inspect_part(Part("cured", with_post), job.pose, job.setup)
+    assert not any(s.kind == "island" for s in after.weak_spots)
+    assert take_out_post(again, pick.number).posts == ()
+    with pytest.raises(BadValue, match="no post 9"):
+        take_out_post(again, 9)
+
+
+def test_a_job_without_posts_reads_as_before(tmp_path: Path) -> None:
+    job = new_job(read_part(BRACKET))
+    save_job(job, tmp_path / "bare.snapcomb")
+    plain = json.loads((tmp_path / "bare.snapcomb").read_text(encoding="utf-8"))
+    del plain["posts"]  # as the version was written before there were posts
+    (tmp_path / "old.snapcomb").write_text(json.dumps(plain), encoding="utf-8")
+    assert load_job(tmp_path / "old.snapcomb", BRACKET).posts == ()

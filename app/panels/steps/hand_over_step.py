@@ -11,6 +11,7 @@ from app.language import said
 from app.look.tokens import Space, Type
 from app.panels.steps.body import Body
 from app.panels.widgets import Choice, IconButton, LinkButton, Segmented, State, ThemedLabel, VerbButton
+from core.design.post import Post
 from core.errors import SnapcombError
 from core.job.job import Row, take_in_hand, take_out
 
@@ -69,20 +70,22 @@ class HandOverStep(Body):
         job = self.bench.job
         if job is None:
             return
-        self.hint.setVisible(not job.rows and job.draft is None)
+        self.hint.setVisible(not job.adds and job.draft is None)
         while self.rows.count():
             item = self.rows.takeAt(0)
             if item.widget() is not None:
                 item.widget().deleteLater()
         for row in job.rows:
             self.rows.addWidget(self._line(row))
+        for pick, post in self.bench.posts():
+            self.rows.addWidget(self._post_line(pick.number, post))
         self.bond.set_current(job.bond)
         self.bond_words.setText(
             self.tr("Teeth stay shells of their own that overlap the part. Every original facet stays as it was.")
             if job.bond == "shells" else
             self.tr("Part and teeth become one closed surface. The facets that they touch are cut anew.")
         )  # fmt: skip
-        ready = bool(job.rows) or self.bench.draft_design() is not None
+        ready = job.adds or self.bench.draft_design() is not None
         self.button.setEnabled(ready)
         self.teeth_only.setEnabled(ready)
         self.repaired.setVisible(bool(job.part.repairs))
@@ -131,6 +134,22 @@ class HandOverStep(Body):
             )
         )
         box.addWidget(change)
+        box.addWidget(out)
+        return line
+
+    def _post_line(self, number: int, post: Post | SnapcombError) -> QWidget:
+        line = QWidget()
+        box = QHBoxLayout(line)
+        box.setContentsMargins(0, 0, 0, 0)
+        box.setSpacing(Space.XS)
+        bad = isinstance(post, SnapcombError)
+        words = self.tr("Post {0}: {1}").format(number, post) if bad else self.tr("Post {0}, {1} high").format(
+            number, self.mm(post.height))  # fmt: skip
+        name = ThemedLabel(words, "attention_text" if bad else "ink", Type.TEXT)
+        name.setWordWrap(True)
+        box.addWidget(name, 1)
+        out = IconButton("remove", self.tr("Take post {0} out").format(number))
+        out.clicked.connect(lambda: self.bench.take_out_post(number))
         box.addWidget(out)
         return line
 

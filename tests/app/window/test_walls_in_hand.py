@@ -6,16 +6,19 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
+import trimesh
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QLabel
 
-from app.panels.job_sheet import SPAN, SPOTS, TEETH
+from app.panels.job_sheet import HAND_OVER, SPAN, SPOTS, TEETH
 from app.window import Window
 from core.job.job_file import load_job, save_job
 from core.job.pipeline import RowDesign
 from samples import sample_path
+from tests.app.window.conftest import Hand
 
 Opened = Callable[[Path], Window]
 Until = Callable[..., None]
@@ -119,3 +122,63 @@ def test_an_edge_with_no_ledge_is_given_a_wall_by_one_click(opened: Opened, unti
     assert bench.draft_design().plan.teeth > 2
     bench.store.undo()
     assert bench.job.draft is None
+
+
+def under_the_shelf(window: Window, *offsets: float) -> list[np.ndarray]:
+    """Points of the bracket's flat underside, moved across by so much from its middle, bed mm."""
+    spot = window.bench.results.inspection.weak_spots[0]
+    ring = np.concatenate(spot.region)
+    middle = (ring.min(axis=0) + ring.max(axis=0)) / 2
+    return [np.array([middle[0] + dx, middle[1], spot.z]) for dx in offsets]
+
+
+def test_one_picked_point_gets_a_post(opened: Opened, until: Until, hand: Hand, tmp_path: Path) -> None:
+    window = opened(sample_path("bare_bracket"))
+    bench = window.bench
+    window.view.view_named("below")
+    window.view.finish()
+    QTest.keyClick(window, Qt.Key.Key_P)
+    assert bench.view.mode == "points"
+    hand.click(under_the_shelf(window, 1.5)[0])
+    assert len(bench.view.points) == 1
+    QTest.keyClick(window, Qt.Key.Key_Return)
+    (pick,) = bench.job.posts
+    ((_, post),) = bench.posts()
+    assert post.height == pytest.approx(25.0, abs=0.01)  # the shelf hangs 25 mm above the bed, as it was drawn
+    window.sheet.unfold(HAND_OVER)
+    assert "Post 1" in " ".join(x.text() for x in window.sheet.bodies[HAND_OVER].findChildren(QLabel))
+    save_job(bench.job, tmp_path / "post.snapcomb")
+    assert load_job(tmp_path / "post.snapcomb", sample_path("bare_bracket")).posts == (pick,)
+    bench.hand_over(tmp_path / "with_post.stl")
+    until(lambda: bench.results.handed is not None)
+    shells = trimesh.load(tmp_path / "with_post.stl").split(only_watertight=False)
+    assert any(s.is_watertight and s.bounds[1, 2] - s.bounds[0, 2] == pytest.approx(25.1, abs=0.02) for s in shells)
+    window.store.undo()
+    assert bench.job.posts == ()
+
+
+def test_several_picked_points_get_a_wall(opened: Opened, until: Until, hand: Hand) -> None:
+    window = opened(sample_path("bare_bracket"))
+    bench = window.bench
+    window.view.view_named("below")
+    window.view.finish()
+    QTest.keyClick(window, Qt.Key.Key_P)
+    for point in under_the_shelf(window, 1.5, 9.0):
+        hand.click(point)
+    assert len(bench.view.points) == 2
+    QTest.keyClick(window, Qt.Key.Key_Return)
+    assert bench.job.draft is not None
+    until(lambda: bench.draft_design() is not None)
+    design = bench.draft_design()
+    assert design.wall is not None
+    assert design.wall.plan.length == pytest.approx(7.5, abs=0.3)
+    assert bench.view.points == []
+
+
+def test_a_point_on_a_top_face_is_not_taken(opened: Opened) -> None:
+    window = opened(sample_path("bare_bracket"))
+    bench = window.bench
+    bench.set_mode("points")
+    up = int(np.argmax(bench.bed_mesh().normals[:, 2]))
+    bench.click_point(up, np.zeros(3))
+    assert bench.view.points == []
