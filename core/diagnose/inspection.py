@@ -17,7 +17,7 @@ from core.diagnose.inspection_json import inspection_json
 from core.diagnose.layers import hanging, print_layers
 from core.diagnose.sacrificial import Split
 from core.diagnose.survey import survey
-from core.diagnose.weak_spots import WeakSpot, spots_of
+from core.diagnose.weak_spots import WeakSpot, listed_spots, spots_of
 from core.errors import Cancelled
 from core.geometry.defects import find_defects
 from core.geometry.mesh import Bool
@@ -62,13 +62,14 @@ def inspect_part(
     tell(0.4, "Comparing layers")
     hangs = hanging(layers, setup, topology)
     tell(0.5, "Finding weak spots")
-    spots = spots_of(hangs, setup, topology, progress=tell.part(0.5, 0.65, "Finding weak spots"))
+    every = spots_of(hangs, setup, topology, progress=tell.part(0.5, 0.65, "Finding weak spots"))
+    spots = listed_spots(every, setup)
     tell(0.65, "Finding gaps and teeth")
     found = survey(mesh, topology, setup, spots, dict(piece_overrides), lambda: tell(0.65, "Finding gaps and teeth"))
     tell(0.9, "Linking what was found")
     ignore: Bool = found.pieces.thrown_away
     if ignore.any() and spots:
-        spots = spots_of(hangs, setup, topology, ignore=ignore, progress=tell.part(0.9, 0.98, "Linking what was found"))
+        spots = listed_spots(every, setup, ignore)
     held = held_by_teeth(found, spots)
     spots = [replace(s, id=f"w{i}") for i, s in enumerate((s for s in spots if s.id not in held), start=1)]
     named = _named(spots, pose, frozenset(dismissed))

@@ -22,6 +22,8 @@ _MEASURED = 6
 _RUNS_TRIED = 12
 #: Regions nearer than this touch. mm.
 _TRIM = 0.01
+#: A corner of what two regions share lies this near to both, mm: rounding of the booleans.
+_MARK = 1e-5
 #: Stacks are judged with outlines true to this, mm, and measured in so many of their layers, the last among them.
 _COARSE, _ZONES_MEASURED = 0.01, 6
 
@@ -130,7 +132,7 @@ def _stacked(airy: list[Piece], setup: PrintSetup, printable: Sequence[Region]) 
 
     A piece that is beyond its limit by itself stays so even when a bridge closes above it.
     """
-    zones = _hanging_zones(airy, printable)
+    zones = _hanging_zones(airy, printable, setup.line_width**2)
     bridges = [best_chords(z) for z in zones[airy[-1].layer] if rim_reach(z.region, z.below) > setup.free_overhang]
     spans = [b for b in bridges if b is not None]
     if len(spans) == len(bridges):
@@ -150,24 +152,42 @@ def _stacked(airy: list[Piece], setup: PrintSetup, printable: Sequence[Region]) 
     return out
 
 
-def _hanging_zones(airy: list[Piece], printable: Sequence[Region]) -> dict[int, list[Loose]]:
+def _hanging_zones(airy: list[Piece], printable: Sequence[Region], least: float) -> dict[int, list[Loose]]:
     """What hangs of a stack, by layer: all that is farther than the advance from what does not hang itself.
 
-    H_j = P_j − grown(P_{j−1} − H_{j−1}, advance), around the stack and touching it.
+    H_j = P_j − grown(P_{j−1} − H_{j−1}, advance), around the stack and touching it. Zones of less than ``least`` mm²
+    are crumbs and left out.
     """
     box = np.array([p.region.bounds for p in airy])
     low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
     margin = float(np.linalg.norm(high - low)) + 1.0
     first, last = airy[0].layer, airy[-1].layer
     hanging, out = EMPTY, {}
+    below = printable[first - 1].within(low - margin, high + margin)
     for layer in range(first, last + 1):
-        advance = next((p.loose.advance for p in airy if p.layer == layer), airy[0].loose.advance)
-        grounded = printable[layer - 1].within(low - margin, high + margin) - hanging
-        free = printable[layer].within(low - margin, high + margin) - grounded.grown(advance, _COARSE)
-        touching = united([hanging, *(p.region for p in airy if p.layer == layer)]).grown(_TRIM, _COARSE)
-        zones = [z for z in free.components() if not (z & touching).empty]
-        out[layer] = [Loose(layer, z, grounded, advance) for z in zones]
-        hanging = united(zones).simplified(_COARSE)
+        here = [p for p in airy if p.layer == layer]
+        advance = here[0].loose.advance if here else airy[0].loose.advance
+        grounded = below - hanging
+        below = printable[layer].within(low - margin, high + margin)
+        free = below - grounded.grown(advance, _COARSE)
+        zones = _touching(free, united([hanging, *(p.region for p in here)]))
+        out[layer] = [Loose(layer, z, grounded, advance) for z in zones if z.area >= least]
+        hanging = united(zones).simplified(_COARSE)  # or round corners of round corners grow without end
+    return out
+
+
+def _touching(free: Region, stack: Region) -> list[Region]:
+    """The components of ``free`` that touch or nearly touch ``stack``."""
+    shared = free & stack.grown(_TRIM, _COARSE)
+    marks = np.array([part.outlines[0][0] for part in shared.components()]).reshape(-1, 2)
+    out = []
+    for part in sorted(free.components(), key=lambda p: p.section.num_vert()):
+        low, high = np.array(part.bounds).reshape(2, 2)
+        beside = np.flatnonzero(((marks >= low - _MARK) & (marks <= high + _MARK)).all(axis=1))
+        hit = beside[shapely.dwithin(part.shape, shapely.points(marks[beside]), _MARK)] if len(beside) else beside
+        if len(hit):
+            out.append(part)
+            marks = np.delete(marks, hit, axis=0)
     return out
 
 

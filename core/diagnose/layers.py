@@ -200,5 +200,6 @@ def _loose(layer: int, here: Region, below: Region, advance: float, sliver: floa
     out = []
     for piece in free.components():
         if 2 * piece.area > sliver * piece.perimeter:
-            out.append(Loose(layer, piece, below, advance))
+            fewer = piece.simplified(sliver / 2)
+            out.append(Loose(layer, piece if fewer.empty else fewer, below, advance))
     return out

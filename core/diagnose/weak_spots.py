@@ -71,7 +71,8 @@ def find_weak_spots(
     done; what it raises ends the work. Left out: what lies on the bed, is within the setup's limits, or smaller than
     a line.
     """
-    return spots_of(hanging(layers, setup, topology), setup, topology, ignore=ignore, progress=progress)
+    spots = spots_of(hanging(layers, setup, topology), setup, topology, progress=progress)
+    return listed_spots(spots, setup, ignore)
 
 
 def spots_of(
@@ -79,10 +80,9 @@ def spots_of(
     setup: PrintSetup,
     topology: Topology,
     *,
-    ignore: Bool | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> list[WeakSpot]:
-    """The same from what hangs, when that is known already."""
+    """Every spot of what hangs by itself, whatever carries it; without names and in no order. See ``listed_spots``."""
     pieces = [piece for loose in found.pieces for piece in judged(loose, setup)]
     spots = []
     underside = Underside.of(topology)
@@ -92,17 +92,18 @@ def spots_of(
             progress(i / len(groups))
         whole = weighed(group, setup, found.printable)
         if any(severity(p.excess) > 0 for p in whole):
-            held = carrier(whole, underside, found.layers.heights)
-            if not _is_ignored(held.facets, ignore):
-                spots.append(_spot(whole, held))
-    spots = _grouped(sorted(spots, key=_order), setup)
-    return [replace(spot, id=f"w{i}") for i, spot in enumerate(spots, start=1)]
+            spots.append(_spot(whole, carrier(whole, underside, found.layers.heights)))
+    return spots
 
 
-def heeded(spots: Sequence[WeakSpot], ignore: Bool) -> list[WeakSpot]:
-    """The spots that do not hang from the triangles marked in ``ignore`` (m,) bool, numbered anew."""
+def listed_spots(spots: Sequence[WeakSpot], setup: PrintSetup, ignore: Bool | None = None) -> list[WeakSpot]:
+    """The spots of ``spots_of`` as they are told: small ones taken together, worst first, named w1, w2 …
+
+    Those that hang from triangles marked in ``ignore`` (m,) bool are left out.
+    """
     kept = [spot for spot in spots if not _is_ignored(spot.facets, ignore)]
-    return [replace(spot, id=f"w{i}") for i, spot in enumerate(kept, start=1)]
+    grouped = _grouped(sorted(kept, key=_order), setup)
+    return [replace(spot, id=f"w{i}") for i, spot in enumerate(grouped, start=1)]
 
 
 def _is_ignored(facets: I64, ignore: Bool | None) -> bool:

@@ -15,7 +15,7 @@ from core.design.setup import PrintSetup
 from core.diagnose.heat import heat
 from core.diagnose.layers import print_layers
 from core.diagnose.pieces import chords, farthest, severity
-from core.diagnose.weak_spots import WeakSpot, find_weak_spots, heeded
+from core.diagnose.weak_spots import WeakSpot, find_weak_spots, listed_spots
 from core.geometry.mesh import Mesh, joined
 from core.geometry.pose import Pose, about_z
 from core.geometry.regions import Region
@@ -207,7 +207,7 @@ def test_what_hangs_from_sacrificial_triangles_does_not_matter() -> None:
     mask[len(left.triangles) :] = True
     assert [round(s.reach) for s in spots_in(joined([left, right]), ignore=mask)] == [5]
     assert [round(s.reach) for s in spots_in(joined([left, right]), ignore=~mask)] == [7]
-    assert [(s.id, round(s.reach)) for s in heeded(spots_in(joined([left, right])), mask)] == [("w1", 5)]
+    assert [(s.id, round(s.reach)) for s in listed_spots(spots_in(joined([left, right])), SETUP, mask)] == [("w1", 5)]
 
 
 def test_spots_cross_to_another_process_with_only_what_lies_near() -> None:
