@@ -12,8 +12,10 @@ from dataclasses import dataclass, replace
 from typing import Final, get_args
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from core.geometry.landmarks import Landmarks
+from core.geometry.mesh import F64
 from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import Pose, as_filed, seated
@@ -29,6 +31,8 @@ from core.units import MM_PER, UnitName
 REACH, REACH_LEAST, REACH_MOST = 0.12, 6.0, 25.0
 #: A unit is thinkable when the new part then is not larger or smaller than this, as a ratio.
 LIKE_SIZE: Final = 1.5
+#: What lies this near to a row's edge tells where the row is, mm: edge and ledge of a usual gap. From memory.
+ABOUT: Final = 3.0
 #: Rotations whose numbers differ by less are the same.
 SAME_TURN: Final = 1e-6
 _SPOT_KEY: Final = re.compile(r"^(\w+)@([-\d.e]+),([-\d.e]+),([-\d.e]+)(#\d+)?$")
@@ -68,7 +72,7 @@ def carried_over(job: Job, part: Part, pipeline: Pipeline, remembered: Remembere
         lost = "too little of the part is found again to say where it was"
         gone = tuple(RowFound(r.number, "gone", lost) for r in job.rows)
         return Revision(_fresh(job, part, None), gone, None, words)
-    motions = _borne_out(job, motions, part)
+    motions = _borne_out(job, motions, old, part)
     motion = motions[0]
     here = part.landmarks.moved(Pose.of(motion.matrix).inverse.matrix)
     reach = float(np.clip(REACH * old.size, REACH_LEAST, REACH_MOST))
@@ -125,28 +129,37 @@ def _placed(unit: UnitName, old: Landmarks, part: Part) -> tuple[Part, list[Moti
     return part.in_unit(unit) if not part.unit_stated else part, [], ()
 
 
-def _borne_out(job: Job, motions: list[Motion], part: Part) -> list[Motion]:
-    """Of motions that bring the whole part onto the new one equally well, those that bring the rows' edges onto edges.
+def _borne_out(job: Job, motions: list[Motion], old: Landmarks, part: Part) -> list[Motion]:
+    """Of motions that bring the whole part onto the new one equally well, those that bring the rows' edges there, too.
 
-    A part may fit in many ways but for the very edge that a row stands below. Rows whose edge is found in none of
-    the ways decide nothing, and where no way serves all the others, all are left.
+    A part may fit in many ways but for the very edge that a row stands below, so the landmarks about every row are
+    looked at by themselves. Rows about which none of the ways finds enough decide nothing, and where no way serves
+    all the others, all are left.
     """
-    edges = [row.pick.edge for row in job.rows]
-    if len(motions) < 2 or not edges:
+    about = [_about(row.pick.edge, old) for row in job.rows]
+    about = [samples for samples in about if len(samples[0])]
+    if len(motions) < 2 or not about:
         return motions
     target = Target.of(part.landmarks)
-    share = np.array([[_on_edges(edge.moved(m.matrix), target) for edge in edges] for m in motions])
+    share = np.array([[_found_again(m, *samples, target) for samples in about] for m in motions])
     telling = share.max(axis=0) >= COVERED
     kept = [m for m, row in zip(motions, share, strict=True) if (row[telling] >= COVERED).all()]
     return kept or motions
 
 
-def _on_edges(line: Polyline, target: Target) -> float:
-    """The share of a line, file mm of the new part, that runs along its landmarks."""
+def _about(line: Polyline, old: Landmarks) -> tuple[F64, F64]:
+    """Points along the landmarks within ABOUT of a line, and their directions, each (k, 3), file mm of the old part."""
+    samples = old.samples(1.0)
     points = line.at(np.linspace(0, line.length, max(int(line.length), 8) + 1))
-    along = np.diff(points, axis=0)
-    along /= np.maximum(np.linalg.norm(along, axis=1), 1e-12)[:, None]
-    good, _, _ = target.met((points[1:] + points[:-1]) / 2, along)
+    near, _ = cKDTree(points).query(samples.points, distance_upper_bound=ABOUT)
+    kept = np.isfinite(near)
+    return samples.points[kept], samples.along[kept]
+
+
+def _found_again(motion: Motion, points: F64, along: F64, target: Target) -> float:
+    """The share of these points that a motion brings onto landmarks."""
+    turn = motion.matrix[:3, :3].T
+    good, _, _ = target.met(points @ turn + motion.matrix[:3, 3], along @ turn)
     return float(good.mean())
 
 

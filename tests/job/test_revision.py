@@ -303,7 +303,7 @@ def test_a_part_that_fits_in_many_ways_but_for_the_rows_own_edge_is_not_in_doubt
     shifted = machined(60_000).moved(placed(np.eye(3), [7.5, -3.0, 0.0]))
     revision = carried_over(job, Part("moved", shifted), Pipeline())
     assert statuses(revision) == ["moved"]
-    assert revision.job.rows[0].pick.edge.array == pytest.approx(pick.edge.array + [7.5, -3.0, 0.0], abs=0.02)
+    assert revision.job.rows[0].pick.edge.array == pytest.approx(pick.edge.array + np.array([7.5, -3, 0]), abs=0.02)
 
 
 def test_a_round_row_goes_with_a_part_that_looks_the_same_thrice() -> None:
