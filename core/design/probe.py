@@ -99,6 +99,7 @@ class Probe:
 
     @classmethod
     def of(cls, mesh: Mesh, edge: Polyline, up: F64, ledge: Polyline | None) -> Probe:
+        """The probe of an edge (bed mm) on a mesh (bed mm), ``up`` (3,) the way of the gap. Raises SpanProblem."""
         frame = _gap_frame(edge, up)
         line = edge.moved(frame)
         plan = Polyline.of(line.array * [1, 1, 0], line.closed)

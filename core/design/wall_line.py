@@ -105,16 +105,19 @@ def least_radius(line: Polyline) -> float:
 
 
 def wished(line: Polyline, rim: bool, setup: PrintSetup, wishes: WallWishes, room: float | None) -> WallLine:
+    """A line (bed mm) with the wishes for its wall and row; ``room`` mm is what the wall has beside it."""
     wall = replace(wishes, room=room if wishes.room is None else wishes.room)
     wall = wall if rim or wishes.shift is not None else replace(wall, shift=0.0)
     return WallLine(line, wall, area_row(line, "flush" if rim else "centred", setup))
 
 
 def ring_room(setup: PrintSetup) -> float:
+    """The half width that a closed wall leaves free within itself, mm: a bridge less the air beside it, halved."""
     return max((setup.clear_bridge - LEAST_FREE - LEAST_CLEARANCE) / 2, 0.0)
 
 
 def on_underside(mesh: Mesh, points: F64, closed: bool = False) -> Polyline | None:
+    """A line through points (n, 3), bed mm, laid on the underside of a mesh; None where there is none."""
     try:
         return line_on_surface(mesh, points, closed)
     except SpanProblem:

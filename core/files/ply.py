@@ -32,6 +32,7 @@ class PlyFile:
     rows: dict[str, Rows]
 
     def element(self, name: str) -> Element:
+        """An element that the file must have, by its name."""
         found = element_of(self.header, name)
         assert found is not None  # vet_elements has seen to it
         return found
@@ -53,6 +54,7 @@ def read(data: bytes, choice: str | None = None, limits: Limits = DEFAULT) -> Co
 
 
 def open_ply(data: bytes, choice: str | None, limits: Limits) -> PlyFile:
+    """Header and rows of a file, nothing converted yet. Raises UnreadableFile, RefusedFile and NeedsChoice."""
     header = read_header(data, limits)
     vet_elements(header)
     _vet_declared(header, limits)
@@ -150,6 +152,7 @@ def _loops(file: PlyFile) -> tuple[I64, I64, int]:
 
 
 def index_place(face: Element) -> int:
+    """Which property of a face lists its corners. Raises UnreadableFile when none does."""
     for name in _INDEX_NAMES:
         place = face.place(name)
         if place >= 0 and face.properties[place].length and face.properties[place].type[1] in "iu":

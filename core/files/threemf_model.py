@@ -114,6 +114,7 @@ class Model:
 
 
 def vet_triangles(owner: int, triangles: I64, vertices: int) -> None:
+    """Raise UnreadableFile where triangles (m, 3) of object ``owner`` name vertices beyond the ``vertices`` there."""
     wrong = np.argwhere(triangles >= vertices)
     if len(wrong):
         row, column = wrong[0]
@@ -152,6 +153,7 @@ def tag_length(text: bytes, at: int) -> int:
 
 
 def prefix_at(text: bytes, at: int) -> bytes:
+    """The namespace prefix, with its colon, of the tag that begins at an offset; empty where it has none."""
     found = re.compile(rb"<((?:[^\s:/>]+:)?)").match(text, at)
     return found.group(1) if found else b""
 

@@ -28,9 +28,11 @@ class Diagnosed(Protocol):
     """What is needed of an inspection."""
 
     @property
-    def rows(self) -> tuple[RowPresent, ...]: ...
+    def rows(self) -> tuple[RowPresent, ...]:
+        """The rows of teeth that the designer put in, bed mm."""
     @property
-    def split(self) -> Split: ...
+    def split(self) -> Split:
+        """The pieces of the part once every breakaway tooth is cut."""
 
 
 @dataclass(frozen=True, eq=False)

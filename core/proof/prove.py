@@ -39,24 +39,31 @@ class StandingRow(Protocol):
     """What is known of a row that is there already (lengths mm)."""
 
     @property
-    def direction(self) -> Direction: ...
+    def direction(self) -> Direction:
+        """Whether its gap runs up or sideways."""
     @property
-    def teeth(self) -> int: ...
+    def teeth(self) -> int:
+        """How many teeth it has."""
     @property
-    def tip(self) -> float: ...
+    def tip(self) -> float:
+        """Their width in the edge plane."""
     @property
-    def thickness(self) -> float: ...
+    def thickness(self) -> float:
+        """Their thickness across the edge."""
     @property
-    def height(self) -> float: ...
+    def height(self) -> float:
+        """Their height from ledge to edge."""
 
 
 class Designed(Protocol):
     """A row that was worked out: its span and its plan."""
 
     @property
-    def span(self) -> Span: ...
+    def span(self) -> Span:
+        """Where it stands, bed mm."""
     @property
-    def plan(self) -> RowPlan: ...
+    def plan(self) -> RowPlan:
+        """Its figures, mm."""
 
 
 @dataclass(frozen=True, eq=False)
