@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 
+from core.design.cautions import CAUTIONS
 from core.design.digits import figure_outlines, figure_width
 from core.design.measure_span import measure_span
 from core.design.plan import (
@@ -42,20 +43,16 @@ AIR: Final = 0.8
 POST, FOOT_WIDTH, STEP = 2.6, 6.0, 9.5
 #: A thinnest fin that stands by itself, and how much wider the edge above it is.
 FIN, EDGE_MORE = 1.2, 0.4
-#: Height of the engraved figures, and layers of their depth.
-FIGURE, FIGURE_LAYERS = 3.0, 2
-#: Room around the engraved figures.
-MARGIN: Final = 0.5
+#: Height of the engraved figures, layers of their depth, room around them.
+FIGURE, FIGURE_LAYERS, MARGIN = 3.0, 2, 0.5
 #: Speed that a printer keeps on such small features, mm/s, and time it loses in every layer, s.
 SPEED, LAYER_TIME = 40.0, 2.5
-#: Longest print, minutes; rows that are less needed are left out to keep it.
-MINUTES: Final = 30.0
+#: Longest print, minutes; rows that are less needed are left out to keep it, down to the usual and the narrow tip.
+MINUTES, FEWEST = 30.0, 2
 #: A tooth no thicker than this: what a ledge is looked for across.
 THICKEST: Final = 3.5
 #: A foot no wider than this: what is wider counts as a part of the ledge.
 WIDEST_FOOT: Final = 5.5
-#: Rows left at least: the usual one and the one with the narrow tip.
-FEWEST: Final = 2
 #: Narrower and wider tip, thinner tooth, as shares of the usual one.
 NARROW, WIDE, THIN = 0.7, 1.45, 0.65
 #: Teeth of the usual row, of the long and of the short bridges.
@@ -91,7 +88,7 @@ class CouponPlan:
     @property
     def lines(self) -> tuple[str, ...]:
         """What to do with it, sentence by sentence."""
-        return (*_HOW_TO, *(_row_line(r) for r in self.rows), *_CAUTIONS)
+        return (*_HOW_TO, *(_row_line(r) for r in self.rows), *CAUTIONS)
 
 
 _HOW_TO: Final = (
@@ -100,10 +97,7 @@ _HOW_TO: Final = (
     "Then hold the frame and rock each fin off by its foot, row by row, and note how it went.",
     "Engraved at each row: left its number and its thickness, right its tip and its clear bridge, in mm.",
 )
-_CAUTIONS: Final = (
-    "Wear eye protection: small pieces fly. Let everything cool first. The stubs are sharp.",
-    "Keep the pieces away from children. What it tells is an estimate for your printer and this filament.",
-)
+
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from core.design.cautions import CAUTIONS
 from core.design.plan import RowPlan
 from core.design.setup import PrintSetup
 from core.design.span import Span
@@ -47,7 +48,7 @@ class TrialPlan:
         return (
             f"{self.stop - self.start:.0f} mm of the edge with {len(self.teeth)} teeth, {self.size[2]:.0f} mm high.",
             "Print it as it stands, in the same setup as the part; look at the edge, then rock the lower piece off.",
-            "Wear eye protection: small pieces fly. The stubs are sharp.",
+            *CAUTIONS,
         )
 
 

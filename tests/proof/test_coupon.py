@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import trimesh
 
+from core.design.cautions import CAUTIONS
 from core.design.coupon import MINUTES, coupon, print_minutes
 from core.design.digits import figure_outlines, figure_width
 from core.design.measure_span import measure_span
@@ -59,7 +60,7 @@ def test_rows_are_graded_in_one_figure_at_a_time(usual):
     tips = sorted({r.tip for r in plan.rows})
     assert tips[0] < plan.setup.line_width < tips[-1]
     assert max(r.clear_bridge for r in plan.rows) > 1.5 * plan.setup.clear_bridge
-    assert len(plan.lines) == 6 + len(plan.rows)
+    assert len(plan.lines) == 4 + len(plan.rows) + len(CAUTIONS)
 
 
 def test_ledges_and_edges_lie_between_layers(usual):
@@ -122,6 +123,9 @@ def test_a_trial_piece(bench, middle):
     # 4 mm of fin, the gap of 1.2, 4 mm of beam; nothing above it
     assert cut.size[2] == pytest.approx(4 + 1.2 + 4, abs=1e-5)
     assert print_minutes(piece, b.setup) < 10
+    told = " ".join(cut.lines)
+    for word in ("eye protection", "cool", "sharp", "children", "carries a load", "qualified", "estimate"):
+        assert word in told
     # The same teeth stand in it: a section half way up the gap shows them and nothing else
     section = whole.section(plane_origin=[0, 0, 4.6], plane_normal=[0, 0, 1])
     paths = section.to_2D()[0] if hasattr(section, "to_2D") else section.to_planar()[0]
