@@ -83,7 +83,11 @@ class PartStep(Body):
         topology = job.part.__dict__.get("topology")
         if topology is None:
             return self.tr("reading")
-        closed = self.tr("closed") if topology.watertight else self.tr("open")
+        wrong = len(self.bench.mending.grave)
+        if wrong:
+            closed = self.tr("1 fault") if wrong == 1 else self.tr("{0} faults").format(wrong)
+        else:
+            closed = self.tr("closed") if topology.watertight else self.tr("open")
         shells = self.tr("1 shell") if topology.shell_count == 1 else self.tr("{0} shells").format(topology.shell_count)
         return f"{shells}, {closed}"
 

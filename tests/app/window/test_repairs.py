@@ -75,6 +75,7 @@ def test_what_is_wrong_is_listed_and_marked(shown: Window, until: Callable[..., 
     assert banners(shown)["turn"].title.text() == "1 shell is inside out."
     assert banners(shown)["join"].title.text() == "The mesh has cracks: 8 open edges lie within 0.01 mm of others."
     assert shown.sheet.bodies[PART].state() is State.LOOK
+    assert shown.sheet.bodies[PART].figure() == "6 shells, 2 faults"
     assert marked(shown) > 0.003
     press(shown, until, "turn", LOOK)
     assert marked(shown) > 0.02, "the view has come near"
@@ -103,6 +104,7 @@ def test_each_repair_is_one_step_that_can_be_undone(shown: Window, until: Callab
     assert outside.is_watertight
     assert outside.is_winding_consistent
     assert shown.sheet.bodies[PART].state() is State.DONE
+    assert shown.sheet.bodies[PART].figure() == "5 shells, closed"
     assert marked(shown) == 0.0
     shown.store.undo()
     shown.store.undo()
