@@ -9,6 +9,7 @@ from PySide6.QtCore import QCoreApplication
 
 from core.design.wall_area import block_volume
 from core.job.pipeline import RowDesign
+from core.job.treated import treated_by
 from core.units import format_length
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ def entries(bench: Bench) -> list[Entry]:
     found, job = bench.results.inspection, bench.job
     if found is None or job is None:
         return []
-    treated: dict[str, Any] = {row.pick.gap: row for row in job.all_rows if row.pick.gap}
+    treated: dict[str, Any] = dict(treated_by(job, found))
     treated |= {post.gap: post for post in job.posts if post.gap}
     gap_of = {g.weak_spot: g for g in found.gaps if g.weak_spot is not None}
     out = [_spot(bench, spot, gap_of.get(spot.id), treated) for spot in found.weak_spots]
@@ -70,14 +71,14 @@ def _spot(bench: Bench, spot: Any, gap: Any | None, treated: dict[str, Any]) -> 
     return Entry(
         f"{spot.id}:{gap.id if gap else ''}", title, line, gap.cause if gap else "", spot.severity,
         not dismissed and not done, spot.key, gap.id if gap else "", dismissed,
-        _row(bench, spot.id, gap.id if gap else ""),
+        _row(bench, treated, spot.id, gap.id if gap else ""),
     )  # fmt: skip
 
 
-def _row(bench: Bench, *names: str) -> int:
-    """Number of the first added row that was planned for one of these; 0 for none."""
+def _row(bench: Bench, treated: dict[str, Any], *names: str) -> int:
+    """Number of the added row that treats one of these; 0 for none."""
     rows = bench.job.rows if bench.job is not None else ()
-    return next((r.number for r in rows if r.pick.gap and r.pick.gap in names), 0)
+    return next((r.number for n in names if (r := treated.get(n)) in rows), 0)
 
 
 def _walls(bench: Bench, spot: Any) -> str:
@@ -104,7 +105,7 @@ def _gap(bench: Bench, gap: Any, treated: dict[str, Any]) -> Entry:
     else:
         line = _tr("too few teeth")
     waits = not gap.enough and gap.id not in treated
-    return Entry(f":{gap.id}", title, line, gap.cause, 0.0, waits, "", gap.id, row=_row(bench, gap.id))
+    return Entry(f":{gap.id}", title, line, gap.cause, 0.0, waits, "", gap.id, row=_row(bench, treated, gap.id))
 
 
 def _gap_words(gap: Any, unit: Any) -> str:

@@ -238,7 +238,10 @@ def _answer(spot: ListedSpot, found: Inspection, rows: Sequence[SheetRow]) -> st
     gaps = [g for g in found.gaps if g.weak_spot == spot.id]
     named = {spot.id, *(g.id for g in gaps)}
     middles = [g.span.edge_line.at(g.span.edge_line.length / 2)[0] for g in gaps]
-    mine = [r.number for r in rows if r.design.row.pick.gap in named or any(_near(r, m) for m in middles)]
+    mine = [
+        r.number for r in rows
+        if (r.design.wall is not None and r.design.row.pick.gap in named) or any(_near(r, m) for m in middles)
+    ]  # fmt: skip
     if mine:
         return f"row{'s' if len(mine) > 1 else ''} {', '.join(str(n) for n in mine)}"
     there = next((g for g in gaps if g.enough), None)

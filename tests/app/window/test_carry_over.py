@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QApplication, QDialogButtonBox, QFileDialog, QLine
 
 from app.panels.revision_dialog import RevisionDialog
 from app.panels.widgets import ThemedLabel
+from app.spots import entries
 from app.window import Window
 from core.design.plan import RowWishes
 from core.files.write import write_part
@@ -190,3 +191,16 @@ def test_without_a_row_there_is_nothing_to_carry(opened: Callable[[Path], Window
     window = opened(shelves(tmp_path, "old.stl", 30.0))
     window.actions_by_name["carry_over"].trigger()
     assert "no row to carry over" in window.banner.text.text()
+
+
+def test_a_spot_is_treated_by_the_row_that_is_there_whatever_its_gap_was_called(
+    shelf: Window, until: Callable[..., None], tmp_path: Path
+) -> None:
+    """On the newer file there is a second shelf whose gap takes the name of the first; only one has the row."""
+    asked(shelf, shelves(tmp_path, "two.stl", 31.0, 12.0), until).decide()
+    until(lambda: shelf.bench.results.inspection is not None and len(shelf.bench.results.inspection.gaps) == 2)
+    told = {entry.gap: entry.open for entry in entries(shelf.bench)}
+    upper = max(shelf.bench.results.inspection.gaps, key=lambda g: g.span.edge_line.array[0, 2])
+    assert {gap for gap, waits in told.items() if not waits} == {upper.id}
+    assert len(shelf.bench.open_gaps()) == 1
+    shelf.store.mark_saved()
