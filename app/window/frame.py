@@ -39,7 +39,7 @@ class WindowFrame(QMainWindow):
         self.view = view or Viewport()
         self.scene = Scene(self.bench, self.view)
         self.sheet = JobSheet(self.bench)
-        self.elevation = ElevationPanel(self.bench)
+        self.elevation = ElevationPanel(self.bench, eye=lambda: self.view.camera.eye)
         self.start = StartPage()
         self.resize(QSize(1440, 900))
 

@@ -13,7 +13,7 @@ from app.panels.elevation.figures import Figures, Focus, Place, Rulers
 from app.panels.elevation.handles import rule_field
 from app.panels.elevation.labels import notes_of, numbers_of
 from app.panels.elevation.model import Bridge, DrawnTooth
-from app.panels.elevation.sheet import FAR_GAP, View
+from app.panels.elevation.sheet import FAR_GAP, View, scale_field
 from core.units import UnitName
 
 # Logical pixels.
@@ -34,7 +34,7 @@ def figures_of(
     focus = focus or Focus()
     board = Board(view, rulers, unit)
     labels = numbers_of(view, rulers, focus)
-    board.taken += [label.field for label in labels]
+    board.taken += [scale_field(view), *(label.field for label in labels)]
     if view.model.layers.axis == "u":
         board.taken.append(rule_field(view).grown(1))
     notes = notes_of(view, rulers, words)

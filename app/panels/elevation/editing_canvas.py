@@ -34,6 +34,7 @@ class EditingCanvas(Canvas):
     layer_chosen = Signal(object)
     hint_changed = Signal(str)
     refused = Signal(str)
+    menu_asked = Signal(object)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -124,6 +125,11 @@ class EditingCanvas(Canvas):
             return
         if wishes != self.model.wishes:
             self.wishes_edited.emit(edit_label(key, number), wishes)
+
+    def wish(self, key: str, make: Callable[[ElevationModel], RowWishes], number: int | None = None) -> None:
+        """Any other edit, by the key of its name."""
+        self._hush()
+        self._edit(key, number, make)
 
     def leave_out(self, number: int) -> None:
         """Leave a tooth out of the row."""

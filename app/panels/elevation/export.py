@@ -119,3 +119,15 @@ def copy_to_clipboard(model: ElevationModel, picture: Picture | None = None) -> 
     data.setImageData(image_of(model, picture))
     data.setData("image/svg+xml", QByteArray(svg_of(model, picture)))
     QGuiApplication.clipboard().setMimeData(data)
+
+
+def copy_alone(model: ElevationModel, picture: Picture | None = None, *, svg: bool) -> None:
+    """Put the drawing on the clipboard in one form only: as an image, or as SVG, which is also there as its text."""
+    data = QMimeData()
+    if svg:
+        text = svg_of(model, picture)
+        data.setData("image/svg+xml", QByteArray(text))
+        data.setText(text.decode())
+    else:
+        data.setImageData(image_of(model, picture))
+    QGuiApplication.clipboard().setMimeData(data)

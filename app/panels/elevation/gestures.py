@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from PySide6.QtCore import QEvent, QPointF, Qt
-from PySide6.QtGui import QMouseEvent, QNativeGestureEvent, QWheelEvent
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtGui import QContextMenuEvent, QMouseEvent, QNativeGestureEvent, QWheelEvent
 from PySide6.QtWidgets import QApplication, QWidget
 
 from app.panels.elevation import drags
@@ -145,6 +145,25 @@ class HandledCanvas(KeyCanvas):
             self.put_back(handle.number)
         elif handle is None and view is not None and in_gap(view, at.x(), at.y()):
             self.add_tooth(view.sheet.u(at.x()))
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802
+        """The menu of the right button, or of the menu key about what is selected."""
+        if self.dragging:
+            event.ignore()
+            return
+        at = event.pos()
+        if event.reason() == QContextMenuEvent.Reason.Keyboard:
+            at = self._place_of_selected()
+        self.menu_asked.emit(at)
+        event.accept()
+
+    def _place_of_selected(self) -> QPoint:
+        view = self.view
+        if view is None or self.model is None or self.selected is None:
+            return self.rect().center()
+        u = drags.place_of(self.model, self.selected)
+        middle = (float(self.model.ledge_at(u)) + float(self.model.edge_at(u))) / 2
+        return QPoint(round(view.sheet.x(u)), round(view.sheet.y(middle)))
 
     def leaveEvent(self, event: QEvent) -> None:  # noqa: N802
         if not self.dragging:

@@ -9,7 +9,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPainterPath, QPolygonF
 
 from app.look.current import colour
-from app.look.drawing import chain_line, hatch, kept, pen
+from app.look.drawing import chain_line, hatch, kept, pen, scale_bar
 from app.look.tokens import Pen
 from app.panels.elevation.drags import Snap
 from app.panels.elevation.figures import Figures
@@ -17,7 +17,7 @@ from app.panels.elevation.handles import corners_of, stops_shown
 from app.panels.elevation.layers_painter import paint_layer_chosen, paint_layers, seen_of
 from app.panels.elevation.marks import Marks
 from app.panels.elevation.rule import draw_rule
-from app.panels.elevation.sheet import Rect, View
+from app.panels.elevation.sheet import SCALE_ROOM, Rect, View, scale_field
 from app.panels.elevation.strokes import (
     area,
     draw_dimension,
@@ -29,6 +29,7 @@ from app.panels.elevation.strokes import (
     wavy,
 )
 from app.panels.elevation.teeth_painter import paint_ghost, paint_standing, paint_tooth, repeated
+from core.units import MM_PER
 
 CORNER_SIZE = 7.0
 FLAG: Final = 12.0  # end stop's flag
@@ -43,6 +44,7 @@ def paint_view(painter: QPainter, view: View, figures: Figures, marks: Marks) ->
         _paint_figures(painter, figures, marks)
         if marks.rule:
             draw_rule(painter, view, marks.layer, marks.unit)
+        _paint_scale(painter, view, marks)
         _paint_corners(painter, view, marks)
         if marks.detail is not None:
             _paint_detail_frame(painter, marks.detail)
@@ -68,6 +70,13 @@ def _paint_drawing(painter: QPainter, view: View, marks: Marks) -> None:
             paint_tooth(painter, view, tooth, marks)
         _paint_edges(painter, view)
     _paint_breaks(painter, view, region)
+
+
+def _paint_scale(painter: QPainter, view: View, marks: Marks) -> None:
+    """A scale bar in the lower left corner: one scale holds for both directions."""
+    px_per_unit = MM_PER[marks.unit] * view.sheet.scale
+    left = QPointF(scale_field(view).left + 8, view.field.bottom - 12)
+    scale_bar(painter, left, px_per_unit, room=SCALE_ROOM, parts=2, note="in" if marks.unit == "inch" else "mm")
 
 
 # The section

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
+
 import numpy as np
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
@@ -21,17 +24,31 @@ from core.job.pipeline import RowDesign
 NEAR_TIP = 6.0
 
 
+@dataclass(frozen=True, eq=False)
+class _Section:
+    """A section that was cut, and what it was cut through."""
+
+    span: Span
+    others: tuple[RowDesign, ...]
+    walls: int
+    drawn: SpanSection
+    cut: float
+
+
 class ElevationPanel(QWidget):
     """Shows the row in hand, or the last one added, or the gap that is chosen in the list."""
 
-    def __init__(self, bench: Bench, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, bench: Bench, parent: QWidget | None = None, eye: Callable[[], F64 | None] = lambda: None
+    ) -> None:
+        """``eye`` tells where the part is looked at from, bed mm."""
         super().__init__(parent)
-        self.bench = bench
+        self.bench, self.eye = bench, eye
         self.drawing = Elevation(self)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.drawing)
-        self._section: tuple[Span, SpanSection] | None = None
+        self._section: _Section | None = None
         self._shown: RowDesign | None = None
         bench.refreshed.connect(self.refresh)
         bench.place_shown.connect(self._show_place)
@@ -75,7 +92,7 @@ class ElevationPanel(QWidget):
         if row is None:
             span = self._gap_span()
             assert span is not None
-            self._draw(span, None, RowWishes(), self.tr("Gap {0}").format(self._gap().id))
+            self._draw(span, None, RowWishes(), self.tr("Gap {0}").format(self._gap_number()))
             return
         self._draw_row(row)
 
@@ -102,23 +119,53 @@ class ElevationPanel(QWidget):
     def _draw(self, span: Span, plan: object, wishes: RowWishes, title: str) -> None:
         job = self.bench.job
         assert job is not None
-        if self._section is None or self._section[0] is not span:
-            mesh = self.bench.bed_mesh()
-            assert mesh is not None
-            wall = self._shown.wall if self._shown is not None else None
-            self._section = (span, span_section(joined([mesh, wall.solid]) if wall is not None else mesh, span))
+        section = self._section_of(span)
         proof = next((p for r, p in self.bench.proved() if r.wishes is wishes), self.bench.results.proof)
         fates = fates_of(proof.survival) if plan is not None and proof is not None else ()
         if len(fates) != (plan.teeth if plan is not None else 0):
             fates = ()  # the proof of an earlier plan
         self.drawing.set_drawing(
-            elevation_model(span, plan, wishes, job.setup, section=self._section[1], survival=fates, title=title)
+            elevation_model(
+                span, plan, wishes, job.setup, section=section.drawn, survival=fates, title=title, cut=section.cut
+            )
         )
+
+    def _section_of(self, span: Span) -> _Section:
+        """The cut along a span through the part, the wall of the row on show, and the teeth of the job's other rows."""
+        shown = self._shown
+        solids = [] if shown is None or shown.wall is None else [shown.wall.solid]
+        walls = len(solids)
+        job, mesh = self.bench.job, self.bench.bed_mesh()
+        assert job is not None
+        assert mesh is not None
+        designs = [d for d in map(self.bench.row_design, job.rows) if isinstance(d, RowDesign)]
+        others = tuple(d for d in designs if shown is None or d.teeth is not shown.teeth)
+        known = self._section
+        same = known is not None and known.span is span
+        if known is None or not same or known.walls != walls or list(map(id, known.others)) != list(map(id, others)):
+            solids += [joined(d.solids()) for d in others]
+            cut = self._behind(span) if known is None or not same else known.cut
+            self._section = known = _Section(span, others, walls, span_section(mesh, span, also=solids), cut)
+        return known
+
+    def _behind(self, span: Span) -> float:
+        """Where a closed span is cut open: at its place farthest from the eye, so that what is seen stays whole."""
+        eye = self.eye()
+        if not span.closed or eye is None:
+            return 0.0
+        st = span.stations
+        line = span.bed_points(st.points((st.lo + st.hi) / 2, st.edge.min(axis=1)))
+        return float(st.s[np.argmax(np.linalg.norm(line - eye, axis=1))])
 
     def _gap(self) -> object | None:
         found = self.bench.results.inspection
         gaps = self.bench.open_gaps() or (list(found.gaps) if found is not None else [])
         return gaps[min(self.bench.view.chosen_spot, len(gaps) - 1)] if gaps else None
+
+    def _gap_number(self) -> int:
+        """The gap's number, as it stands in its balloon in the view."""
+        found, gap = self.bench.results.inspection, self._gap()
+        return next((k for k, one in enumerate(found.gaps if found else (), start=1) if one is gap), 1)
 
     def _gap_span(self) -> Span | None:
         gap = self._gap()

@@ -98,16 +98,27 @@ def edge_overrun(span: Span) -> tuple[float, float]:
     return max(span.edge_offset, 0.0), max(span.edge_length - span.edge_offset - span.length, 0.0)
 
 
-def span_section(mesh: Mesh, span: Span, across: float | None = None) -> SpanSection:
-    """Cut ``mesh`` (bed mm) along the span, ``across`` mm inward of the edge (None: by rule), and sort the cut."""
+def span_section(
+    mesh: Mesh, span: Span, across: float | None = None, *, also: Sequence[Mesh] = ()
+) -> SpanSection:
+    """Cut ``mesh`` (bed mm) along the span, ``across`` mm inward of the edge (None: by rule), and sort the cut.
+
+    ``also`` are solids that will stand there too, such as a wall below or teeth of another row.
+    """
     profile = Profile.of(span)
     plan, s = _plan_line(span, profile.extent, across)
     low, high = plan.min(axis=0) - 1.0, plan.max(axis=0) + 1.0
-    try:
-        outlines = sheet_section(local_mesh(mesh, span.frame, low, high), plan, s).outlines()
-    except BadValue:
-        return plain_section(span)
-    return sorted_section(outlines, profile)
+    outlines: list[F64] = []
+    for solid in (mesh, *also):
+        near = local_mesh(solid, span.frame, low, high)
+        if not len(near.triangles):
+            continue
+        try:
+            outlines += sheet_section(near, plan, s).outlines()
+        except BadValue:
+            if solid is mesh:
+                return plain_section(span)
+    return sorted_section(outlines, profile) if outlines else plain_section(span)
 
 
 def _plan_line(span: Span, extent: tuple[float, float], across: float | None) -> tuple[F64, F64]:

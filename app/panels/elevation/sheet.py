@@ -19,6 +19,7 @@ LOW_LANE = 42.0  # from the lower break line to the rim: pitch, foot and words
 ABOVE, BELOW = 30.0, 28.0  # section shown above the edge and below the ledge
 MOST_BAND = 64.0
 LEAST_GAP = 6.0
+SCALE_ROOM = 60.0  # the most that the scale bar takes
 #: Gaps that differ less are one gap, mm: the last place that is shown.
 SAME_GAP = 0.02
 MOST_SCALE: Final = 600.0  # px per mm; beyond this float figures of the file show as steps
@@ -140,6 +141,12 @@ class View:
     def x_of_span(self) -> tuple[float, float]:
         """Both ends of the span, px."""
         return self.sheet.x(0.0), self.sheet.x(self.model.length)
+
+
+def scale_field(view: View) -> Rect:
+    """Where the scale bar stands with its figures, px."""
+    field = view.field
+    return Rect(field.left + 16, field.bottom - 31, field.left + SCALE_ROOM + 62, field.bottom)
 
 
 def _far_gap(model: ElevationModel) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QSize, Signal
+from PySide6.QtCore import QEvent, QPoint, QSize, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
@@ -10,6 +10,7 @@ from app.language import said
 from app.look.current import line_height
 from app.look.tokens import Space
 from app.panels.elevation import export
+from app.panels.elevation.context_menu import menu_at
 from app.panels.elevation.detail import HEIGHT, LEAST_MAIN
 from app.panels.elevation.export import Picture
 from app.panels.elevation.gestures import HandledCanvas
@@ -62,6 +63,7 @@ class Elevation(QWidget):
         ):  # fmt: skip
             getattr(canvas, name).connect(getattr(self, name))
         canvas.scale_changed.connect(header.show_scale)
+        canvas.menu_asked.connect(self._show_menu)
         canvas.tooth_selected.connect(self._describe)
         header.layer_lines.toggled.connect(self.set_layer_lines)
         header.detail.toggled.connect(self.set_detail)
@@ -161,6 +163,9 @@ class Elevation(QWidget):
         if self.model is not None:
             export.copy_to_clipboard(self.model, self.picture())
         return self.model is not None
+
+    def _show_menu(self, at: QPoint) -> None:
+        menu_at(self, at).popup(self.canvas.mapToGlobal(at))
 
     # for a screen reader, and the look
 

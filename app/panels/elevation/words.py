@@ -60,6 +60,9 @@ def edit_label(key: str, number: int | None) -> str:
     tooth = (number or 0) + 1
     names = {
         "length": translate("Elevation", "Trim the end of the span"),
+        "start": translate("Elevation", "Trim the start of the span"),
+        "stop": translate("Elevation", "Trim the end of the span"),
+        "all_back": translate("Elevation", "All teeth back in their places"),
         "end_left": translate("Elevation", "Set the end clearance"),
         "end_right": translate("Elevation", "Set the end clearance"),
         "clear": translate("Elevation", "Set the clear bridge"),
