@@ -30,6 +30,8 @@ _STEP, _ACROSS, _REACH, _BESIDE = 0.5, 0.1, 4.0, 0.4
 _BELOW, _RUNS_ON, _SAME_LEVEL = 0.05, 3.0, 0.3
 #: What lies this near to the bed belongs to the footprint, mm.
 _ON_BED: Final = 0.02
+#: A fin beside an upright edge is followed this far away from the edge, mm.
+FIN_REACH: Final = 60.0
 
 
 @dataclass(frozen=True)
@@ -142,12 +144,12 @@ def _meets(near: Near, start: F64, way: F64, level: float) -> bool:
 
 @lru_cache(maxsize=8)
 def _wall(near: Near) -> Wall | None:
-    """The wall under the ledge at its freest stretch; None where the ledge belongs to something thick.
+    """The wall that carries the row at its freest stretch; None where the ledge belongs to something thick.
 
     The plan has no say in it, so it is felt once.
     """
     if near.span.direction == "side":
-        return None
+        return _fin(near)
     s, thickness, depth = _profile(near)
     thin = np.isfinite(thickness) & (depth > 4 * thickness)
     if not thin.any():
@@ -161,6 +163,30 @@ def _wall(near: Near) -> Wall | None:
     return Wall(
         float(np.median(thickness[run])), float(np.median(depth[run])), length, float((s[first] + s[last]) / 2)
     )
+
+
+def _fin(near: Near) -> Wall | None:
+    """The fin beside an upright edge: as high as its ledge reaches, free for as far as it runs away from the edge."""
+    s, thickness, depth = _profile(near)
+    depth = np.minimum(depth, _body_behind(near, s))
+    thin = np.isfinite(thickness) & (depth > 4 * thickness)
+    if not thin.any():
+        return None
+    ledge = near.sides("ledge")[:, 2]
+    top = int(np.argmax(ledge)) % len(near.span.stations.s)
+    at = float(near.span.stations.s[top])
+    return Wall(float(np.median(thickness[thin])), float(ledge.max()), float(np.median(depth[thin])), at)
+
+
+def _body_behind(near: Near, s: F64) -> F64:
+    """How far material runs on behind the ledge at stations ``s`` (k,), against the gap, mm."""
+    at = near.span.at(s)
+    ledge = at.ledge.mean(axis=1)
+    line, _, ceiling = near.columns.air(at.axis + at.across * (at.lo + at.hi)[:, None] / 2)
+    behind = np.where(ceiling < ledge[line] - _ACROSS, ceiling, -np.inf)
+    nearest = np.full(len(s), -np.inf)
+    np.maximum.at(nearest, line, behind)
+    return np.asarray(ledge - nearest)
 
 
 def _profile(near: Near) -> tuple[F64, F64, F64]:
@@ -178,8 +204,8 @@ def _profile(near: Near) -> tuple[F64, F64, F64]:
     floor = near.columns.air_around(points.reshape(-1, 2), level)[0].reshape(len(s), -1)
     with np.errstate(invalid="ignore"):
         on = np.abs(floor - at.ledge.mean(axis=1)[:, None]) < 0.2
-    bed = span.frame[2, 3]
-    return s, *_width_and_depth(on, np.maximum(np.nan_to_num(floor, nan=np.inf), bed), at.ledge.max(axis=1))
+    end = span.frame[2, 3] if span.direction == "up" else at.ledge.min() - FIN_REACH
+    return s, *_width_and_depth(on, np.maximum(np.nan_to_num(floor, nan=np.inf), end), at.ledge.max(axis=1))
 
 
 def _width_and_depth(on: Bool, floor: F64, ledge: F64) -> tuple[F64, F64]:

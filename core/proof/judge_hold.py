@@ -119,8 +119,9 @@ def _wall(case: Case, found: Hold) -> list[Finding]:
     if wall is None or wall.slenderness <= SLENDER_NOTE:
         return []
     grave = wall.slenderness > SLENDER_WARN and wall.long_and_free
+    which = "The wall below" if case.near.span.direction == "up" else "The fin beside the edge"
     text = (
-        f"The wall below is {wall.height:.1f} mm high, {wall.thickness:.1f} mm thick and runs {wall.free_length:.0f} "
+        f"{which} is {wall.height:.1f} mm high, {wall.thickness:.1f} mm thick and runs {wall.free_length:.0f} "
         f"mm without a brace (height over thickness {wall.slenderness:.0f}). "
         + ("A nozzle that catches it may knock it over: brace it or make it thicker." if grave
            else "It should stand if it is printed slowly.")

@@ -84,9 +84,9 @@ class Near:
     @cached_property
     def window(self) -> Window:
         """The rectangle of the bed that holds every tooth that may stand in the span."""
-        return Window.around(np.concatenate([self._strip("edge"), self._strip("ledge")])[:, :2])
+        return Window.around(np.concatenate([self.sides("edge"), self.sides("ledge")])[:, :2])
 
-    def _strip(self, name: str) -> F64:
+    def sides(self, name: str) -> F64:
         """Both sides of the usable strip at edge or ledge height, bed mm."""
         st = self.span.stations
         z = getattr(st, name)
@@ -95,8 +95,8 @@ class Near:
     @cached_property
     def layers(self) -> tuple[I64, F64]:
         """Numbers (from 0 at the bed) and middle heights (bed mm) of the layers that a row in the span meets, (k,)."""
-        low = float(min(self._strip("edge")[:, 2].min(), self._strip("ledge")[:, 2].min()))
-        high = float(max(self._strip("edge")[:, 2].max(), self._strip("ledge")[:, 2].max()))
+        low = float(min(self.sides("edge")[:, 2].min(), self.sides("ledge")[:, 2].min()))
+        high = float(max(self.sides("edge")[:, 2].max(), self.sides("ledge")[:, 2].max()))
         high += float(self.span.stations.reach.max())
         h = self.setup.layer_height
         spare = EXTRA_LAYERS * h if self.span.direction == "up" else 2 * h + MARGIN

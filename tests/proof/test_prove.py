@@ -280,7 +280,11 @@ def test_side_teeth(as_mesh, solid_box):
     ledge = Polyline.of([(-1.5, -0.6, 0), (-1.5, -0.6, 26)])
     span = measure_span(mesh, Polyline.of([(0, -1.5, 0), (0, -1.5, 30)]), setup, ledge=ledge)
     proof = prove_row(mesh, span, plan_row(span, RowWishes(), setup), setup)
-    assert codes(proof) == {"steep_underside": "note"}
+    assert codes(proof) == {"steep_underside": "note", "wall_slender": "note"}
+    fin = next(f for f in proof.findings if f.code == "wall_slender")
+    assert fin.figure == pytest.approx(26 / 1.2, rel=0.1)  # felt in steps of 0.1 mm
+    assert fin.text.startswith("The fin beside the edge is 26.0 mm high")
+    assert proof.hold.wall.free_length == pytest.approx(10.0, abs=0.5)
     assert "upright edge" in proof.piece.order[0]
     low = prove_row(mesh, span, plan_row(span, RowWishes(tip=0.15), setup), setup)
     assert codes(low)["tip_thinner_than_line"] == "note"
