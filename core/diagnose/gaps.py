@@ -11,8 +11,10 @@ import numpy as np
 from core.design.plan import RowPlan, RowWishes, plan_row
 from core.design.setup import PrintSetup
 from core.design.span import Direction, Span
+from core.diagnose.measured import Measured
 from core.diagnose.rows_present import RowPresent
-from core.diagnose.survey import Measured, Spot, Survey, spot_lies_over
+from core.diagnose.spot_lines import Spot, SpotLines
+from core.diagnose.survey import Survey
 from core.errors import PlanRefused
 
 
@@ -53,7 +55,8 @@ def listed(
     ``dismissed`` holds ids of spots that the person called fine as they are: they ask for nothing. A gap that was
     measured for a spot that is not there any more is left out.
     """
-    entries = [(m, _spot_of(m, spots, survey.setup)) for m in survey.measured]
+    near = SpotLines.of(spots, survey.setup)
+    entries = [(m, max(near.over(m.span), key=lambda s: s.severity, default=None)) for m in survey.measured]
     entries = [(m, s) for m, s in entries if m.is_row or s is not None or m.wanted == "fin"]
     entries.sort(key=lambda e: (-(e[1].severity if e[1] else -1.0), e[0].row is None, -round(e[0].span.length, 3)))
     gaps: list[Gap] = []
@@ -76,15 +79,8 @@ def held_by_teeth(survey: Survey, spots: Sequence[Spot]) -> frozenset[str]:
     setup = survey.setup
     limit = setup.clear_bridge / 2 + setup.line_width / 2
     enough = [m.span for m in survey.measured if m.row is not None and m.row.enough(m.span, setup)]
-    return frozenset(
-        s.id for s in spots if s.reach <= limit and any(spot_lies_over(span, s, setup) for span in enough)
-    )
-
-
-def _spot_of(found: Measured, spots: Sequence[Spot], setup: PrintSetup) -> Spot | None:
-    """The worst spot that hangs over an upward gap."""
-    over = [s for s in spots if spot_lies_over(found.span, s, setup)]
-    return max(over, key=lambda s: s.severity, default=None)
+    near = SpotLines.of((s for s in spots if s.reach <= limit), setup)
+    return frozenset(s.id for span in enough for s in near.over(span))
 
 
 def _gap(

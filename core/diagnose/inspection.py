@@ -75,7 +75,7 @@ def inspect_part(
     named = _named(spots, pose, frozenset(dismissed))
     gaps, rows = listed(found, named, frozenset(s.id for s in named if s.dismissed))
     tell(1.0, "Done")
-    notes = tuple(dict.fromkeys((*part.notes, *layers.notes, *_notes(part.topology))))
+    notes = tuple(dict.fromkeys((*part.notes, *layers.notes, *found.notes, *_notes(part.topology))))
     return Inspection(_facts(part), pose, setup, named, gaps, rows, found.pieces, notes)
 
 

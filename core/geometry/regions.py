@@ -174,6 +174,8 @@ def united(regions: Sequence[Region]) -> Region:
 
 def _outer_first(region: Region) -> list[Region]:
     """The components, the outline of each before its holes."""
+    if len(region) == 1:
+        return [region]
     out = []
     for part in region.components():
         lines = part.outlines

@@ -11,9 +11,9 @@ import numpy as np
 
 from core.design.span import Span
 from core.diagnose.lower_edges import ON_BED
+from core.diagnose.measured import sides_of
 from core.diagnose.rows_present import RowPresent
 from core.diagnose.sacrificial import Split
-from core.diagnose.survey import sides_of
 from core.geometry.mesh import F64, I32, I64, Mesh, among
 from core.job.pipeline import RowDesign
 from core.proof.snap import Necks
