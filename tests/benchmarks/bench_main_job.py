@@ -6,6 +6,7 @@ growth of every stage is fitted and printed at the end.
 
 from __future__ import annotations
 
+import itertools
 import os
 import shutil
 import subprocess
@@ -32,6 +33,7 @@ from core.geometry.pose import as_filed
 from core.geometry.skin import added_as_a_whole, added_to, one_surface
 from core.geometry.topology import Topology
 from core.proof.near import Near
+from core.proof.prove import prove_row, surroundings
 from core.proof.survival import survive
 from tests import meshes
 from tests.benchmarks.parts import BAR, GAP, PARTS
@@ -131,6 +133,20 @@ def test_survival(case: Case, tell: Tell) -> None:
     tell(
         "survival of 60 teeth", lambda: survive(Near(mesh, span, SETUP), plan, teeth), gather(case[3]), rounds=3
     )
+
+
+def test_proof(case: Case, tell: Tell) -> None:
+    """Survival, clearance, hold and snap: anew, and for another tip in surroundings that are known."""
+    mesh = case[3].mesh
+    span = measure_span(mesh, Polyline.of(meshes.bar_over_ledge(BAR, GAP).edge), SETUP)
+    plans = itertools.cycle(plan_row(span, RowWishes(teeth=60, tip=tip), SETUP) for tip in (0.45, 0.5, 0.55))
+
+    def first() -> None:
+        surroundings.cache_clear()
+        prove_row(mesh, span, next(plans), SETUP)
+
+    tell("first proof of 60 teeth", first, gather(case[3]), "≤ 2 s", rounds=3)
+    tell("proof after a change", lambda: prove_row(mesh, span, next(plans), SETUP), gather(case[3]), "≤ 0.5 s")
 
 
 def test_lapped_bond(case: Case, tell: Tell) -> None:
