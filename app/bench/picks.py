@@ -14,13 +14,16 @@ from core.design.span import Span
 from core.errors import SnapcombError
 from core.geometry.chains import Chain
 from core.geometry.mesh import F64
-from core.geometry.polyline import Polyline
+from core.geometry.polyline import Polyline, end_to_end
 from core.geometry.pose import Pose, as_filed, seat_on_face, turn_about_vertical, turn_over, working_axes
 from core.job import job as edits
 from core.job.fit import gap_pick
 from core.job.job import Job, Pick
 from core.job.propose import face_as_ledge
 from core.job.treated import treated_by
+
+#: Ends of edges that lie this near to each other meet, mm.
+MEET = 0.05
 
 
 class BenchPicks(BenchResults):
@@ -52,6 +55,23 @@ class BenchPicks(BenchResults):
             self._propose(edge, chain)
             return
         self._propose(chain, None, self._normals_at(feature))
+
+    def join_edge(self, feature: int) -> None:
+        """A click with Shift: the edge is joined to the one in hand where the two meet, into one row."""
+        job, edges, edge = self.job, self.results.edges, self._edge_in_hand()
+        if job is None or edges is None:
+            return
+        if edge is None:
+            self.click_edge(feature)
+            return
+        line = end_to_end(edge, edges.chain(feature).polyline(job.part.mesh.vertices), MEET)
+        if line is None:
+            self.said.emit("note", self.tr("This edge does not meet the one in hand. Give it a row of its own."), ())
+        elif job.draft is not None and job.draft.wall is not None:
+            wall, pick = job.draft.wall, Pick(line)
+            self.store.apply(self.tr("Join an edge"), lambda j: edits.wish_wall(edits.pick_edge(j, pick), wall))
+        else:
+            self._propose(line, None)
 
     def click_face(self, triangle: int, point: F64) -> None:
         """A click on a face while a ledge is wanted, or while the part is to be seated or lined up."""

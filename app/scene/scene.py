@@ -61,7 +61,7 @@ class Scene(Looking):
         job = self.bench.job
         in_hand = job is not None and job.draft is not None
         return {
-            "pick": self.tr("Enter adds the row in hand; a click takes another edge instead. Esc lets it go.")
+            "pick": self.tr("Enter adds the row in hand. A click takes another edge, with Shift adds one. Esc lets go.")
             if in_hand
             else self.tr("Click the edge that hangs free. Drag turns the view."),
             "ledge": self.tr("Click another ledge, or press Enter to take the one proposed. Esc lets the edge go."),
@@ -118,6 +118,8 @@ class Scene(Looking):
         elif hit.kind == "edge" and mode == "axes":
             self.bench.set_mode("pick")
             self.bench.line_up_edge(hit.index)
+        elif hit.kind == "edge" and keys & Qt.KeyboardModifier.ShiftModifier:
+            self.bench.join_edge(hit.index)
         elif hit.kind == "edge":
             self.bench.click_edge(hit.index)
         elif hit.kind == "face":

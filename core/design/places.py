@@ -24,7 +24,36 @@ class Run:
     held: tuple[bool, bool]
 
 
-def runs(span: Span, wishes: RowWishes, standing: tuple[tuple[float, float], ...], clearance: float) -> list[Run]:
+def runs(
+    span: Span, wishes: RowWishes, standing: tuple[tuple[float, float], ...], clearance: float, beside: float
+) -> list[Run]:
+    """The stretches between the trimmed ends, the corners and the teeth that are there, without the clearance at free
+    ends. No tooth stands across a corner of the edge; ``beside`` (mm) is what a tip keeps from it.
+    """
+    whole = _between_stops(span, wishes, standing, clearance)
+    if not span.corners:
+        return whole
+    if whole[0].held == (True, True) and span.closed and len(whole) == 1 and not standing:
+        first = span.corners[0]
+        turns = [*span.corners, first + span.length]
+        return [Run(a + beside, b - beside, (False, False)) for a, b in pairwise(turns)]
+    return [part for run in whole for part in _at_corners(run, span.corners, beside)]
+
+
+def _at_corners(run: Run, corners: tuple[float, ...], beside: float) -> list[Run]:
+    """A run parted at the corners in it; nothing is left of stretches that two corners take up."""
+    inside = [c for c in corners if run.start < c < run.stop]
+    if not inside:
+        return [run]
+    starts = [run.start, *(c + beside for c in inside)]
+    stops = [*(c - beside for c in inside), run.stop]
+    held = [(run.held[0] and i == 0, run.held[1] and i == len(inside)) for i in range(len(inside) + 1)]
+    return [Run(a, b, h) for a, b, h in zip(starts, stops, held, strict=True)]
+
+
+def _between_stops(
+    span: Span, wishes: RowWishes, standing: tuple[tuple[float, float], ...], clearance: float
+) -> list[Run]:
     """The stretches between the trimmed ends and the teeth that are there, without the clearance at free ends."""
     first, last = wishes.start, span.length - wishes.stop
     if last - first <= 0 or wishes.start < 0 or wishes.stop < 0:
@@ -56,7 +85,8 @@ def place(
         centres, pitch = _free_run(runs[0], wishes, tip, foot, limit)
     else:
         centres, pitch = _between(span, runs, wishes, tip, limit)
-    room = pitch - LEAST_FOOT_AIR if len(centres) > 1 else span.length
+    closest = float(np.diff(centres).min()) if span.corners and len(centres) > 1 else pitch
+    room = min(pitch, closest) - LEAST_FOOT_AIR if len(centres) > 1 else span.length
     if foot > room:
         if wishes.foot is not None and foot > pitch:
             raise PlanRefused(
@@ -127,7 +157,7 @@ def _between(span: Span, runs: list[Run], wishes: RowWishes, tip: float, limit: 
         gaps = count + sum(run.held) - 1
         step = wishes.pitch or ((length - count * tip) / gaps + tip if gaps else tip)
         _vet_run(count, step, length, tip)
-        if wishes.pitch is not None:
+        if wishes.pitch is not None or gaps == 0:
             first = (run.start + run.stop) / 2 - (count - 1) / 2 * step
         else:
             first = run.start + (step - tip if run.held[0] else 0.0) + tip / 2
@@ -137,7 +167,7 @@ def _between(span: Span, runs: list[Run], wishes: RowWishes, tip: float, limit: 
         raise PlanRefused(
             "The teeth that are there leave no bridge longer than allowed.", "No new teeth are needed.", "teeth", 0.0
         )
-    return np.array(centres), max(steps)
+    return np.sort(np.mod(centres, span.length) if span.closed else np.array(centres)), max(steps)
 
 
 def _shared_out(teeth: int, lengths: F64, tip: float) -> list[int]:
@@ -181,6 +211,8 @@ def _count_between(length: float, held: int, tip: float, limit: float, beyond: f
         return max(0, math.ceil((length - limit) / (limit + tip) - 1e-9))
     if held == 1:
         return 0 if length + beyond <= limit / 2 else max(0, math.ceil(length / (limit + tip) - 1e-9))
+    if length <= limit / 2 + tip:
+        return 1
     return max(1, math.ceil((length - tip) / (limit + tip) - 1e-9) + 1)
 
 

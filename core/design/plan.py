@@ -53,7 +53,8 @@ def plan_row(
     tip, foot, thickness = _section(span, wishes, setup, learned)
     limit = wishes.clear_bridge or learned.clear_bridge or setup.clear_bridge
     clearance = _end_clearance(span, wishes, setup)
-    stretches = runs(span, wishes, standing, clearance)
+    beside = max((foot - tip) / 2, thickness if span.corners else 0.0) + LEAST_FOOT_AIR / 2
+    stretches = runs(span, wishes, standing, clearance, beside)
     centres, pitch, foot = place(span, wishes, stretches, tip, foot, limit, setup)
     planned = len(centres)
     numbers, centres = by_hand(span, wishes, centres, tip)

@@ -9,6 +9,7 @@ Across the span, v = 0 is the picked edge and +v points inward, to where the par
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -21,6 +22,12 @@ from core.geometry.polyline import Polyline
 
 Direction = Literal["up", "side"]
 EdgeKind = Literal["outer", "strip", "ridge"]
+
+
+#: A corner turns by more than SHARP within CORNER_NEAR mm to both sides, and by less than CALM from there on to
+#: CORNER_FAR: so a small round hole has none. Steps of the look, mm. From memory.
+SHARP, CALM = math.radians(40.0), math.radians(20.0)
+CORNER_STEP, CORNER_NEAR, CORNER_FAR = 0.1, 0.9, 3.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,6 +150,11 @@ class Span:
             rows = rows[:-1]
         return Polyline.of(rows, self.closed)
 
+    @cached_property
+    def corners(self) -> tuple[float, ...]:
+        """Arc lengths at which the edge turns sharply in plan between two rather straight stretches, mm."""
+        return corners_of(self.stations.s, self.stations.axis, self.closed)
+
     def free_runs(self) -> list[tuple[float, float]]:
         """Stretches (a, b) of arc length, mm, in which nothing stands yet."""
         out, start = [], 0.0
@@ -153,6 +165,46 @@ class Span:
         if start < self.length:
             out.append((start, self.length))
         return out
+
+
+def corners_of(s: F64, axis: F64, closed: bool) -> tuple[float, ...]:
+    """Where a plan line (k, 2) with arc lengths ``s`` (k,) turns sharply, mm; a bend of a round edge is no corner."""
+    length = float(s[-1])
+
+    def at(x: F64) -> F64:
+        y = np.mod(x, length) if closed else np.clip(x, 0.0, length)
+        return np.column_stack([np.interp(y, s, axis[:, i]) for i in range(2)])
+
+    def turn(a: F64, b: F64, c: F64, d: F64) -> F64:
+        first, second = at(b) - at(a), at(d) - at(c)
+        cross = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+        return np.asarray(np.abs(np.arctan2(cross, (first * second).sum(axis=1))))
+
+    x = np.arange(0.0, length, CORNER_STEP)
+    near, far = CORNER_NEAR, CORNER_FAR
+    sharp = turn(x - near, x - near / 3, x + near / 3, x + near)
+    calm = (turn(x - far, x - far * 0.7, x - far * 0.6, x - near) < CALM) & (
+        turn(x + near, x + far * 0.6, x + far * 0.7, x + far) < CALM
+    )
+    inside: Bool = np.full(len(x), True) if closed else (x > near) & (x < length - near)
+    good = (sharp > SHARP) & calm & inside
+    out: list[float] = []
+    for i in np.flatnonzero(good):
+        if out and x[i] - out[-1] < far:
+            before = round(out[-1] / CORNER_STEP)
+            out[-1] = float(x[i]) if sharp[i] > sharp[before] + 1e-9 else out[-1]
+        else:
+            out.append(float(x[i]))
+    if closed and len(out) > 1 and out[0] + length - out[-1] < far:
+        out = out[1:] if sharp[round(out[-1] / CORNER_STEP)] > sharp[round(out[0] / CORNER_STEP)] else out[:-1]
+    return tuple(_middle(x, sharp, c) for c in out)
+
+
+def _middle(x: F64, sharp: F64, corner: float) -> float:
+    """The middle of the stretch round a corner in which the line turns as much as at the corner itself."""
+    near = np.abs(x - corner) < CORNER_NEAR
+    most = sharp[near].max()
+    return float(x[near & (sharp > most - 1e-6)].mean())
 
 
 def thinned(points: F64, tolerance: float) -> F64:

@@ -78,3 +78,24 @@ class Polyline:
     def reversed(self) -> Polyline:
         """The same line run the other way."""
         return Polyline(self.points[::-1], self.closed)
+
+
+def end_to_end(first: Polyline, second: Polyline, within: float) -> Polyline | None:
+    """Two open lines that meet at an end, within ``within`` mm, as one; closed when they meet at both.
+
+    None when they do not meet, or when the second runs along the first.
+    """
+    a, b = first.array, second.array
+    if first.closed or second.closed:
+        return None
+    apart = np.linalg.norm(b[:, None] - a[None], axis=2).min(axis=1)
+    middle = second.at(second.length / 2)[0]
+    along = np.linalg.norm(first.at(np.linspace(0.0, first.length, 200)) - middle, axis=1).min()
+    if (apart <= within).all() and along <= max(within, first.length / 200):
+        return None
+    for line, onto in ((a, b), (a, b[::-1]), (a[::-1], b), (a[::-1], b[::-1])):
+        if np.linalg.norm(line[-1] - onto[0]) <= within:
+            whole = np.vstack([line, onto[1:]])
+            closes = len(whole) > 3 and float(np.linalg.norm(whole[-1] - whole[0])) <= within
+            return Polyline.of(whole[:-1] if closes else whole, closes)
+    return None

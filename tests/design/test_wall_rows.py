@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import manifold3d as m3
 import numpy as np
 import pytest
 from scipy.special import ellipeinc
 
+from core.design.span import corners_of
 from core.design.wall_row import wall_with_row
 from core.geometry.mesh import joined
+from core.geometry.polyline import Polyline
 from core.proof.clearance import clearance
 from core.proof.prove import surroundings
-from tests.design.walls import SETUP, ellipse, front_edge, rim, shelf, weak_spots
+from tests.design.walls import SETUP, ellipse, front_edge, mesh_of, rim, shelf, weak_spots
 from tests.meshes import box
 
 
@@ -54,3 +57,33 @@ def test_a_rim_on_its_wall_has_nothing_weak_left():
     made = wall_with_row(part, ellipse(30.0, 30.0, 15.0), SETUP)
     assert weak_spots(part) != []
     assert weak_spots(joined([part, made.solid, made.teeth.mesh()])) == []
+
+
+def test_no_tooth_stands_across_a_corner_and_one_stands_near_each_side_of_it():
+    # A square tube, 30 mm a side: the rim's corners lie 30 mm apart, as they were drawn.
+    half, thick = 15.0, 2.0
+    outer = np.array([[-half, -half], [half, -half], [half, half], [-half, half]])
+    inner = outer * (half - thick) / half
+    tube = mesh_of(m3.Manifold.extrude(m3.CrossSection([outer, inner[::-1]]), 10.0).translate((0, 0, 15.0)))
+    made = wall_with_row(tube, Polyline.of(np.column_stack([outer, np.full(4, 15.0)]), True), SETUP)
+    row, span = made.row, made.span
+    assert len(span.corners) == 4
+    assert np.diff(span.corners) == pytest.approx(30.0, abs=0.2)
+    away = np.abs(row.centres[:, None] - np.array(span.corners)[None])
+    away = np.minimum(away, span.length - away)
+    near = np.sort(away, axis=0)[:2]  # the two nearest teeth of every corner
+    assert near.min() >= row.tip / 2 + (row.foot - row.tip) / 2
+    assert near.max() <= row.tip / 2 + row.thickness + SETUP.clear_bridge / 2
+    assert row.clear_bridge <= SETUP.clear_bridge + 1e-6
+    for tooth in made.teeth.each():  # a tooth is short along the rim and thin across: it has no leg round a corner
+        low, high = tooth.bounds
+        assert sorted(high[:2] - low[:2])[0] <= row.thickness + 1e-6
+
+
+@pytest.mark.parametrize("sides", [24, 64, 256])
+def test_a_round_rim_has_no_corners_however_coarse(sides):
+    t = 2 * np.pi * np.arange(sides) / sides
+    ring = np.column_stack([20 * np.cos(t), 20 * np.sin(t)])
+    line = Polyline.of(np.column_stack([ring, np.zeros(sides)]), True)
+    s = np.linspace(0, line.length, 500)
+    assert corners_of(s, line.at(np.where(s >= line.length, 0, s))[:, :2], True) == ()

@@ -15,10 +15,13 @@ from PySide6.QtWidgets import QApplication, QLabel
 
 from app.panels.job_sheet import HAND_OVER, SPAN, SPOTS, TEETH
 from app.window import Window
+from core.files.write import write_part
+from core.geometry.mesh import joined
 from core.job.job_file import load_job, save_job
 from core.job.pipeline import RowDesign
 from samples import sample_path
 from tests.app.window.conftest import Hand
+from tests.meshes import box
 
 Opened = Callable[[Path], Window]
 Until = Callable[..., None]
@@ -182,3 +185,36 @@ def test_a_point_on_a_top_face_is_not_taken(opened: Opened) -> None:
     up = int(np.argmax(bench.bed_mesh().normals[:, 2]))
     bench.click_point(up, np.zeros(3))
     assert bench.view.points == []
+
+
+def test_edges_that_meet_are_joined_into_one_row_by_shift(window: Window, until: Until, tmp_path: Path) -> None:
+    # A table 30 × 20 mm on a stout leg, 20 mm high: its lower edges meet at right angles.
+    table = joined([box((12, 7, 0), (18, 13, 21)), box((0, 0, 20), (30, 20, 24))])
+    write_part(table, tmp_path / "table.stl", unit="millimeter", name="table")
+    window.open(tmp_path / "table.stl")
+    bench = window.bench
+    until(lambda: bench.results.inspection is not None and bench.results.edges is not None)
+    edges, mesh = bench.results.edges, bench.bed_mesh()
+    lower = {}
+    for i in range(len(edges.edges)):
+        line = edges.chain(i).polyline(mesh.vertices)
+        if not line.closed and np.allclose(line.array[:, 2], 20.0):
+            lower[tuple(np.round(line.array.mean(axis=0), 3))] = i
+    front, side = (lower[p] for p in ((15.0, 0.0, 20.0), (30.0, 10.0, 20.0)))
+    bench.click_edge(front)
+    until(lambda: bench.results.trouble.get("pick"))
+    bench.build_wall_here()
+    until(lambda: bench.pipeline.wall_known(bench.job, bench.job.draft))
+    bench.join_edge(side)
+    until(lambda: bench.pipeline.wall_known(bench.job, bench.job.draft))
+    assert bench.job.draft.pick.edge.length == pytest.approx(50.0)
+    assert bench.job.draft.wall is not None
+    span = bench.draft_design().span
+    (corner,) = span.corners
+    assert np.abs(bench.draft_design().plan.centres - corner).min() > bench.draft_design().plan.tip / 2
+    said: list[str] = []
+    bench.said.connect(lambda _level, words, _steps: said.append(words))
+    before = bench.job
+    bench.join_edge(front)  # both of its ends are taken
+    assert bench.job is before
+    assert "does not meet" in said[-1]
