@@ -148,7 +148,7 @@ def _teeth(w: Window) -> Menu:
         None,
         Entry("coupon", _tr("Make a &coupon…"), "", None, w.side.show_coupon, False),
         Entry("trial", _tr("Cut a &trial piece…"), "", None, w.side.show_trial),
-        Entry("outcomes", _tr("How did it &print?…"), "", None, w.side.show_outcomes),
+        Entry("outcomes", _tr("Ho&w did it print?…"), "", None, w.side.show_outcomes),
     ]
 
 
