@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.errors import RefusedFile, UnreadableFile
-from core.files.guard import Limits
+from core.files.guard import RAISE, Limits
 from core.geometry.mesh import F64, I32, I64, Mesh
 from core.geometry.weld import weld
 from core.units import MM_PER, UnitName
@@ -72,7 +72,7 @@ def vet_count(triangles: int, limits: Limits) -> None:
     if triangles > limits.triangles:
         raise RefusedFile(
             f"The file has {triangles:,} facets; the limit is {limits.triangles:,}.",
-            "Reduce the mesh, or raise the limit.",
+            RAISE,
         )
 
 

@@ -75,6 +75,12 @@ MOST_TIMES: Final = 16
 """A job of that size would already be far beyond any machine that has a printer beside it."""
 
 
+RAISE: Final = (
+    "Reduce the mesh, or raise the limits for files: in the preferences, or by SNAPCOMB_LIMITS=2 for a command."
+)
+"""The next step where a limit stands in the way."""
+
+
 def chosen_limits(environment: Mapping[str, str] = os.environ) -> Limits:
     """The limits as the environment has them; what makes no sense there is one times."""
     word = environment.get(LIMITS_VARIABLE, "1")
@@ -139,7 +145,7 @@ def _load(path: Path, limits: Limits) -> tuple[memoryview, os.stat_result]:
         if state.st_size > limits.file_bytes:
             raise RefusedFile(
                 f"The file has {state.st_size:,} bytes; the limit is {limits.file_bytes:,}.",
-                "Reduce the mesh, or raise the limit.",
+                RAISE,
             )
         data = np.empty(state.st_size, np.uint8).data
         got = _fill(stream, data)

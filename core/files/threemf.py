@@ -18,7 +18,7 @@ import numpy as np
 
 from core.errors import NeedsChoice, RefusedFile, SnapcombError, UnreadableFile
 from core.files.content import Content, counted, indexed, vet_count, vet_numbers
-from core.files.guard import DEFAULT, Limits, quoted
+from core.files.guard import DEFAULT, RAISE, Limits, quoted
 from core.files.threemf_model import UNDERSTOOD, Link, Mesh3, Model, Object3
 from core.files.threemf_xml import read_model
 from core.files.zip_parts import Archive, Entry, inflate, open_archive, part_key
@@ -181,7 +181,7 @@ def instances(package: Package, choice: str | None = None) -> list[Instance]:
     for visits, (steps, matrix, owner) in enumerate(_walk(package, items), 1):
         if visits > package.limits.instances:
             text = f"The model places more than {package.limits.instances:,} objects."
-            raise RefusedFile(text, "Reduce the model, or raise the limit.")
+            raise RefusedFile(text, RAISE)
         if owner.kind != "model":
             package.kinds[owner.kind] += 1
         elif owner.mesh is not None and owner.mesh.triangle_count:

@@ -16,7 +16,7 @@ import numpy as np
 
 from core.errors import RefusedFile, UnreadableFile
 from core.files.content import counted
-from core.files.guard import Limits, quoted
+from core.files.guard import RAISE, Limits, quoted
 from core.files.numbers import decimal
 from core.files.threemf_model import (
     AGAIN,
@@ -221,7 +221,7 @@ class _Parser:
             mesh.arrays[name] = values.astype(np.float64) if name == "vertices" else values.astype(np.int64)
         if mesh.count(name) > (3 if name == "vertices" else 1) * self.limits.triangles:
             text = f"Object {self.object.id} has {counted(mesh.count(name), 'row')} of {name}; that is too many."
-            raise RefusedFile(text, "Reduce the mesh, or raise the limit.")
+            raise RefusedFile(text, RAISE)
         mesh.ends[name] = self.here()
         self.rows = None
 

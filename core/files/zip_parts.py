@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from core.errors import RefusedFile, UnreadableFile
-from core.files.guard import Limits, quoted
+from core.files.guard import RAISE, Limits, quoted
 
 LOCAL: Final = struct.Struct("<4s5H3I2H")
 _CENTRAL: Final = struct.Struct("<4s6H3I5H2I")
@@ -208,7 +208,7 @@ def inflate(archive: Archive, entry: Entry, limits: Limits, spent: int = 0) -> b
     """
     if entry.size + spent > limits.inflated_bytes:
         text = f"{quoted(entry.name)} inflates to {entry.size:,} bytes; the limit is {limits.inflated_bytes:,}."
-        raise RefusedFile(text, "Reduce the mesh, or raise the limit.")
+        raise RefusedFile(text, RAISE)
     if entry.size > limits.ratio_from_bytes and entry.size > limits.inflation_ratio * entry.packed:
         times = entry.size // max(entry.packed, 1)
         text = f"{quoted(entry.name)} inflates {times:,} times; the limit is {limits.inflation_ratio:,.0f} times."
