@@ -22,6 +22,7 @@ from core.geometry.mesh import Mesh
 from core.job.fit import fit_rows
 from core.job.job import new_job
 from core.job.pipeline import Pipeline
+from core.proof.findings import CODES
 from samples import sample_path
 
 Opened = Callable[[Path], Window]
@@ -107,3 +108,10 @@ def test_a_wall_without_a_foot_is_told_and_its_foot_cures_it(opened: Opened, unt
     assert "wider foot" in found.text.text()
     window.store.undo()
     until(lambda: settled(window) and banner(window, "tips_over") is None)
+
+
+def test_no_kind_of_finding_is_left_out() -> None:
+    """Every code of the table is named by a test of the window that provokes it."""
+    here = Path(__file__)
+    told = here.read_text(encoding="utf-8") + here.with_name("test_proof_findings.py").read_text(encoding="utf-8")
+    assert [code for code in CODES if f'"{code}"' not in told] == []
