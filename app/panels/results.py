@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QFontMetricsF
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
 from app.look.current import box_height
@@ -14,6 +15,9 @@ from app.look.tokens import Space, Type
 from app.panels.widgets import ThemedLabel
 from core.errors import BadValue
 from core.proof.learn import Outcome
+
+#: Room beside the words of a box, px.
+PADDING = 28
 
 
 @dataclass(frozen=True)
@@ -75,7 +79,8 @@ class _Line:
             ("untold", tr("not looked at")), ("clean", tr("hardly a mark")), ("stubs", tr("sharp stubs")),
             ("torn", tr("edge torn"))))  # fmt: skip
         self.pulled = QLineEdit()
-        self.pulled.setFixedWidth(100)
+        words = QFontMetricsF(self.pulled.font()).horizontalAdvance(tr("if weighed"))
+        self.pulled.setFixedWidth(max(100, round(words) + PADDING))
         self.pulled.setMinimumHeight(box_height())
         self.pulled.setPlaceholderText(tr("if weighed"))
         self.pulled.setAccessibleName(f"{asked.words}: {tr('Straight pull, N')}")

@@ -8,6 +8,7 @@ from PySide6.QtCore import QCoreApplication, Qt
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from app.bench import Bench
+from app.language import said
 from app.look.current import box_height
 from app.look.tokens import Space, Type
 from app.panels.setup_own import OwnMaterialForm
@@ -21,7 +22,7 @@ from core.design.setup import FIGURES, PrintSetup
 
 def source_words(source: str) -> str:
     """Where a default comes from, for the person: common practice, from memory, their own, or what published it."""
-    word = QCoreApplication.translate("SetupDialog", source)
+    word = said(QCoreApplication.translate("SetupDialog", source))
     if source == YOURS:
         return word
     if source.startswith(("common practice", "from memory")):

@@ -108,10 +108,11 @@ def _free_box(balloon: Balloon, anchor: QPointF, margin: _Margin) -> QRectF:
     """The box nearest to the anchor's height that touches nothing that is there, off the part if possible."""
     frame, width, busy = margin.page.frame, _width(balloon), margin.busy
     left = frame.left() + INSET - RADIUS if margin.on_left else frame.right() - INSET + RADIUS - width
-    top, bottom = frame.top() + 12.0, frame.bottom() - 12.0 - APART
-    best, least = QRectF(left, top, width, APART), np.inf
+    apart = APART * fonts.scale()
+    top, bottom = frame.top() + 12.0, frame.bottom() - 12.0 - apart
+    best, least = QRectF(left, top, width, apart), np.inf
     for y in np.arange(top, max(bottom, top) + 1, 8.0):
-        box = QRectF(left, float(y), width, APART)
+        box = QRectF(left, float(y), width, apart)
         if any(box.intersects(other) for other in margin.taken) or box.contains(anchor):
             continue
         cost = abs(box.center().y() - anchor.y()) + (0.0 if busy is None else COVERED_COST_PX * busy.share(box))
@@ -151,4 +152,5 @@ def _balloon(painter: QPainter, page: Page, one: Placed) -> None:
     base = centre.y() - 1.5 if one.balloon.subtitle else centre.y() + 4.5
     haloed_text(painter, QPointF(x, base), one.balloon.title, bold, colour=theme.ink, halo=theme.paper)
     if one.balloon.subtitle:
-        haloed_text(painter, QPointF(x, base + 16), one.balloon.subtitle, plain, colour=theme.ink2, halo=theme.paper)
+        below = QPointF(x, base + 16 * fonts.scale())
+        haloed_text(painter, below, one.balloon.subtitle, plain, colour=theme.ink2, halo=theme.paper)
