@@ -62,4 +62,6 @@ def _pose(part: Part, setup: PrintSetup, up: str | tuple[float, float, float]) -
     from core.diagnose.resting import resting_poses
     from core.geometry.pose import up_is
 
-    return resting_poses(part.mesh, setup)[0].pose if isinstance(up, str) else up_is(part.mesh, up)
+    if not isinstance(up, str):
+        return up_is(part.mesh, up)
+    return resting_poses(part.mesh, setup, topology=part.topology)[0].pose

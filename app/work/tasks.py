@@ -102,7 +102,7 @@ def measure(context: Context, job: Job, picks: tuple[Pick, ...]) -> list[tuple[P
 
 def rest(context: Context, job: Job) -> tuple[Resting, ...]:
     """Poses in which the part could print, with what would hang in each."""
-    return resting_poses(job.part.mesh, job.setup)
+    return resting_poses(job.part.mesh, job.setup, topology=job.part.topology)
 
 
 def hanging_heat(context: Context, job: Job, found: Inspection) -> tuple[np.ndarray, Mesh, np.ndarray]:

@@ -1,14 +1,14 @@
-"""Which way is up: the poses in which a part stands by itself, ranked by how much of its underside would overhang.
+"""Which way is up: the poses in which a part stands by itself, ranked by how much of it would sag.
 
 A part can rest on a facet of its convex hull when the plumb line through its centre of mass meets that facet
-(elementary statics). The ranking only counts steep underside, which is quick; what really sags in a pose is the
-inspection's to say.
+(elementary statics). Steep underside, which is quick to count, chooses the poses worth a closer look; those are cut
+coarsely and ranked by what hangs. The spots themselves are the inspection's to find.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -18,14 +18,18 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import ConvexHull, QhullError
 
 from core.design.setup import PrintSetup
+from core.diagnose.sagging import sagging_area
 from core.geometry.mesh import F64, I64, Mesh, cross, dot
 from core.geometry.pose import Pose, as_filed, rotation_between, seated
+from core.geometry.topology import Topology
 
 #: Hull triangles whose normals differ by less than this are one facet, radians: 0.06°, less than on any round body.
 COPLANAR: Final = 1e-3
 #: Only so many of the largest facets are tried for standing, and so many that stand for overhang; a round body has
 #: hundreds of thousands of tiny ones.
 TRIED, MOST_FACETS = 400, 24
+#: This many times as many poses as are asked for are cut and compared.
+CLOSER: Final = 2
 #: What lies this near to the bed rests on it, mm: a tenth of a thin layer.
 ON_BED: Final = 0.02
 #: A pose in which the part falls at less lean than this does not stand well, degrees; from memory.
@@ -35,32 +39,57 @@ _DOWN: Final = np.array([0.0, 0.0, -1.0])
 
 @dataclass(frozen=True)
 class Resting:
-    """A pose with its figures: steep underside and facet it stands on, both mm², and the lean at which it falls, °."""
+    """A pose with its figures: steep underside and facet it stands on, both mm², and the lean at which it falls, °.
+
+    ``sag_area`` is the plan area, mm², that would hang too far out, by a coarse cut; see ``sagging.sagging_area``.
+    """
 
     pose: Pose
     overhang_area: float
     contact_area: float
     tip_deg: float
     filed: bool = False
+    sag_area: float = 0.0
 
 
-def resting_poses(mesh: Mesh, setup: PrintSetup, most: int = 6) -> tuple[Resting, ...]:
-    """Poses of a part (file mm) in which it stands, least overhang first; the filed one on top when it stands well.
+def resting_poses(
+    mesh: Mesh, setup: PrintSetup, most: int = 6, topology: Topology | None = None
+) -> tuple[Resting, ...]:
+    """Poses of a part (file mm) in which it stands, least sag first; the filed one on top when it stands well.
 
-    A mesh without volume, or one that only balances, gives the pose as filed alone.
+    ``topology`` of the same mesh saves working it out again. A mesh without volume, or one that only balances, gives
+    the pose as filed alone.
     """
     filed = as_filed(mesh)
     up = filed.inverse.turn(-_DOWN)
-    found = [_resting(mesh, setup, -down, area, tip) for down, area, tip in _standing(mesh)]
+    topo = Topology.of(mesh) if topology is None else topology
+    found = sorted((_resting(mesh, setup, -down, area, tip) for down, area, tip in _standing(mesh)), key=_quick)
     same = next((r for r in found if float(r.pose.inverse.turn(-_DOWN) @ up) > 1 - COPLANAR), None)
-    others = sorted((r for r in found if r is not same), key=lambda r: (r.overhang_area, -r.contact_area))
+    others = sorted((_weighed(r, topo, setup) for r in found[: CLOSER * most] if r is not same), key=_order)
     if same is None:
-        first = Resting(filed, _overhang(mesh, up, setup), 0.0, 0.0, True)
+        first = _weighed(Resting(filed, _overhang(mesh, up, setup), 0.0, 0.0, True), topo, setup)
         return (*others[: most - 1], first) if others else (first,)
-    kept = Resting(filed, same.overhang_area, same.contact_area, same.tip_deg, True)
+    kept = _weighed(Resting(filed, same.overhang_area, same.contact_area, same.tip_deg, True), topo, setup)
     if kept.tip_deg >= STANDS_DEG:
         return (kept, *others[: most - 1])
-    return tuple(sorted((*others[: most - 1], kept), key=lambda r: r.overhang_area))
+    return tuple(sorted((*others[: most - 1], kept), key=_order))
+
+
+def _quick(resting: Resting) -> tuple[float, float]:
+    return (resting.overhang_area, -resting.contact_area)
+
+
+def _order(resting: Resting) -> tuple[float, float, float]:
+    """Least sag first, to the tenth of a square millimetre; of equal ones the less steep, then the broader."""
+    return (round(resting.sag_area, 1), *_quick(resting))
+
+
+def _weighed(resting: Resting, topology: Topology, setup: PrintSetup) -> Resting:
+    """A pose with the area that would sag in it."""
+    if not len(topology.mesh.triangles):
+        return resting
+    placed = topology.carried_to(topology.mesh.moved(resting.pose.matrix))
+    return replace(resting, sag_area=sagging_area(placed, setup))
 
 
 def _resting(mesh: Mesh, setup: PrintSetup, up: F64, area: float, tip: float) -> Resting:

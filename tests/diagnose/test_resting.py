@@ -11,8 +11,10 @@ from hypothesis import given, settings
 
 from core.design.setup import PrintSetup
 from core.diagnose.resting import Resting, resting_poses
+from core.diagnose.sagging import COARSE_LAYERS, sagging_area
 from core.geometry.mesh import Mesh
-from tests.meshes import arch, ball, box, cone, empty, flat_sheet, platonic
+from core.geometry.topology import Topology
+from tests.meshes import arch, ball, box, cone, empty, flat_sheet, platonic, stepped_pyramid
 from tests.strategies import rigid_poses
 
 SETUP = PrintSetup()
@@ -37,6 +39,32 @@ def test_an_arch_filed_on_its_feet_is_left_there_though_its_side_would_overhang_
     assert first.filed
     assert first.overhang_area > 100
     assert second.overhang_area == pytest.approx(0, abs=1e-6)
+
+
+def test_what_would_sag_is_the_plan_of_what_hangs_beyond_the_limit() -> None:
+    # Upside down each of three steps juts out 3 mm in mid-air; the layer below carries a rim as wide as it is high.
+    mesh = stepped_pyramid(upside_down=True)
+    step = max(SETUP.layer_height, float(np.ptp(mesh.vertices[:, 2])) / COARSE_LAYERS)
+    sides = [(2 * 3 * (k + 2), 2 * (3 * (k + 1) + step)) for k in range(3)]  # of a step, and of what is carried of it
+    corners = (4 - np.pi) * step**2  # the carried rim has round corners
+    hangs = sum(whole**2 - carried**2 + corners for whole, carried in sides)
+    assert sagging_area(Topology.of(mesh), SETUP) == pytest.approx(hangs, rel=0.01)
+    assert sagging_area(Topology.of(stepped_pyramid()), SETUP) == 0
+
+
+def test_an_overhanging_slope_sags_by_its_share_beyond_the_limit() -> None:
+    # a cone on its tip, 55° from vertical: rise · (tan 55° − tan 45°) of plan radius is beyond the limit in each layer
+    mesh = cone(55, 20.0)
+    share = 1 - math.tan(math.radians(45)) / math.tan(math.radians(55))
+    plan = math.pi * (20 * math.tan(math.radians(55))) ** 2
+    assert sagging_area(Topology.of(mesh), SETUP) == pytest.approx(share * plan, rel=0.03)
+    assert sagging_area(Topology.of(cone(44, 20.0)), SETUP) < 1
+
+
+def test_poses_come_in_the_order_of_what_would_sag() -> None:
+    found = [round(r.sag_area, 1) for r in resting_poses(cone(30), SETUP) if not r.filed]
+    assert found == sorted(found)
+    assert found[0] == 0 < found[-1]
 
 
 @given(pose=rigid_poses())

@@ -58,8 +58,8 @@ class PoseStep(Body):
             button.setToolTip(self.tr("Falls when leaned by {0:.0f}°").format(resting.tip_deg))
             label = self.tr("Stand it another way")
             button.clicked.connect(lambda _=False, to=resting.pose, name=label: self.bench.repose(name, to))
-            words = self.tr("{0:.0f} mm² hang steeper than {1:g}°, falls at {2:.0f}°").format(
-                resting.overhang_area, job.setup.overhang, resting.tip_deg
+            words = self.tr("{0:.0f} mm² would sag, {1:.0f} mm² are steeper than {2:g}°; falls at {3:.0f}°").format(
+                resting.sag_area, resting.overhang_area, job.setup.overhang, resting.tip_deg
             )
             line = QWidget()
             row = QHBoxLayout(line)
