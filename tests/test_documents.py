@@ -23,6 +23,7 @@ import pytest
 from PySide6.QtWidgets import QApplication
 
 import app
+from app.commands.doctor import PACKAGE_OF
 from app.look import theme
 from app.look.tokens import LIGHT
 from core import extensions
@@ -235,3 +236,19 @@ def test_a_package_that_cannot_be_loaded_is_told_and_stops_nothing(installed: Pa
     assert ran.code == 1
     told = snapcomb("doctor", PYTHONPATH=f"{broken}{os.pathsep}{HOME}")
     assert told.out.count("cannot be loaded: RuntimeError: no") == 3
+
+
+def test_the_readme_names_the_system_packages_that_the_doctor_knows() -> None:
+    """Both commands, so that what the window loads is there after either; PACKAGE_OF was checked on a bare Debian."""
+    text = PAGE.with_name("README.md").read_text(encoding="utf-8")
+    commands = re.findall(r"apt-get install -yq (.*?) &&", text)
+    window = set(PACKAGE_OF.values())
+    assert [set(words.split()) - window for words in commands] == [{"python3-venv"}, {"python3-venv", "xvfb"}]
+    assert all(window <= set(words.split()) for words in commands)
+
+
+def test_every_picture_of_the_documents_is_there() -> None:
+    for page in (PAGE, PAGE.with_name("README.md")):
+        for place in re.findall(r"!\[[^\]]+\]\(([^)]+)\)", page.read_text(encoding="utf-8")):
+            if (PAGE.parent / ".github").is_dir():
+                assert (PAGE.parent / place).is_file(), place
