@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Callable
 
 import manifold3d as m3
 import numpy as np
@@ -40,16 +40,31 @@ def wavy() -> Mesh:
     return mesh_of(m3.Manifold.extrude(section, 14).rotate((90, 0, 0)) + back)
 
 
-def packaged(name: str, size: float) -> Mesh:
-    """A mesh that comes with pyvista, welded, with its longest side ``size`` mm."""
-    path = Path(pyvista.__file__).parent / "examples" / f"{name}.ply"
-    raw = pyvista.read(path).triangulate().clean()
-    mesh = Mesh(np.asarray(raw.points, np.float64), raw.faces.reshape(-1, 4)[:, 1:].astype(np.int32))
-    low, high = mesh.bounds
-    return Mesh((mesh.vertices - low) * size / float((high - low).max()), mesh.triangles)
+def letter(text: str, size: float) -> Mesh:
+    """Letters of VTK's own vector font, standing upright, with their longest side ``size`` mm."""
+    return _sized(pyvista.Text3D(text, depth=0.3).rotate_x(90), size)
+
+
+def arrow(size: float) -> Mesh:
+    """pyvista's arrow, pointing up: the underside of its head hangs all round the shaft."""
+    return _sized(pyvista.Arrow(direction=(0, 0, 1)), size)
+
+
+def _sized(raw: pyvista.PolyData, size: float) -> Mesh:
+    """A mesh of a package welded, outward, with its longest side ``size`` mm and a corner of its box at the origin."""
+    clean = raw.triangulate().clean()
+    points = np.asarray(clean.points, np.float64)
+    points = (points - points.min(axis=0)) * size / float(np.ptp(points, axis=0).max())
+    mesh = Mesh(points, clean.faces.reshape(-1, 4)[:, 1:].astype(np.int32))
+    return mesh if mesh.volume > 0 else Mesh(points, mesh.triangles[:, ::-1])
+
+
+MADE: dict[str, Callable[[], Mesh]] = {
+    "sphere_on_stem": sphere_on_stem, "arch": arch, "wavy": wavy, "letter_t": lambda: letter("T", 40.0),
+    "letter_f": lambda: letter("F", 40.0), "arrow": lambda: arrow(60.0),
+}  # fmt: skip
 
 
 def named(name: str) -> Part:
     """One of the parts above by its name."""
-    made = {"sphere_on_stem": sphere_on_stem, "arch": arch, "wavy": wavy}
-    return Part(name, made[name]())
+    return Part(name, MADE[name]())

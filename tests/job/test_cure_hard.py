@@ -62,7 +62,12 @@ def hanging(job: Job, added: list[Mesh], low: float, high: float) -> list[tuple[
 
 
 #: Heights between which each part hangs: from its lowest weak layer up to where nothing leans out any more, mm.
-ZONES = {"sphere_on_stem": (20.9, 25.1), "arch": (15.5, 22.3), "wavy": (19.9, 24.3)}
+ZONES = {
+    "sphere_on_stem": (20.9, 25.1), "arch": (15.5, 22.3), "wavy": (19.9, 24.3), "letter_t": (34.7, 36.1),
+    "letter_f": (17.7, 36.1), "arrow": (44.7, 45.5),
+}  # fmt: skip
+#: Of these the undersides are so wide that nothing but a wall can hold them; the others rest on themselves.
+WIDE = ("wavy", "letter_t", "letter_f", "arrow")
 
 
 @pytest.mark.parametrize("name", list(ZONES))
@@ -72,8 +77,8 @@ def test_nothing_reaches_out_farther_than_half_a_bridge(name: str) -> None:
     before, after = hanging(job, [], *ZONES[name]), hanging(job, added, *ZONES[name])
     limit = SETUP.clear_bridge / 2 + SETUP.line_width / 2
     assert max(reach for reach, _ in after) <= limit
-    if name == "wavy":
-        assert max(reach for reach, _ in before) > 3 * limit
+    if name in WIDE:
+        assert max(reach for reach, _ in before) > limit
 
 
 @pytest.mark.parametrize(("name", "zone"), [("sphere_on_stem", (20.9, 25.1)), ("arch", (15.5, 20.0))])

@@ -21,13 +21,13 @@ from core.files.write import write_part
 from core.job.job import new_job
 from core.job.pipeline import RowDesign
 from samples import sample_path
-from tests.job.hard_parts import named
+from tests.job.hard_parts import MADE, named
 
 #: More clicks than this do not go into a minute. From memory: one every two seconds.
 CLICKS = 30
 
 
-@pytest.mark.parametrize("name", ["bare_bracket", "round_shroud", "sphere_on_stem", "arch", "wavy"])
+@pytest.mark.parametrize("name", ["bare_bracket", "round_shroud", *MADE])
 def test_a_part_is_put_right_in_under_a_minute_of_clicks(
     opened: Callable[[Path], Window], until: Callable[..., None], tmp_path: Path, name: str
 ) -> None:
