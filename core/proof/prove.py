@@ -25,6 +25,7 @@ from core.proof.clearance import Clearance, clearance
 from core.proof.findings import Finding, worst_first
 from core.proof.hold import Hold, hold, topple
 from core.proof.holes import in_the_way
+from core.proof.island import on_an_island
 from core.proof.judge import printing, standing_clear
 from core.proof.judge_hold import holding, letting_go
 from core.proof.near import Near
@@ -152,6 +153,7 @@ def prove_row(
         *printing(case, survival),
         *standing_clear(case, clear),
         *in_the_way(case),
+        *on_an_island(case),
         *holding(case, held, None if piece is None else topple(piece)),
         *letting_go(case, snap, there, roof(near, plan)),
     ]

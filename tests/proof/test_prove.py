@@ -400,3 +400,26 @@ def test_a_tooth_squeezed_beside_a_hole_is_left_out(bench, as_mesh):
     assert "1 of 8 teeth" in one.text
     assert one.remedy.wish == {"left_out": (3,)}
     assert found(**one.remedy.wish) is None
+
+
+@pytest.mark.parametrize(("wide", "beside"), [(12.0, True), (1.6, False)])
+def test_an_island_wider_than_its_row_tips_over_while_it_prints(as_mesh, solid_box, wide, beside):
+    """A slab in mid-air over one fin, hung from a bridge higher up: its middle is where a plain box has it."""
+    parts = [
+        solid_box((0, -5, 0), (20, 5, 1)), solid_box((0, -0.8, 0), (20, 0.8, 6)),
+        solid_box((0, -0.8, 7.2), (20, wide - 0.8, 10)), solid_box((9, -0.8, 9), (11, 40, 12)),
+        solid_box((9, 36, 0), (11, 40, 12)),
+    ]  # fmt: skip
+    mesh, setup = as_mesh(m3.Manifold.batch_boolean(parts, m3.OpType.Add)), PrintSetup()
+    span = measure_span(mesh, Polyline.of([(0, -0.8, 7.2), (20, -0.8, 7.2)]), setup)
+    plan = plan_row(span, RowWishes(across="centred"), setup)
+    found = next((f for f in prove_row(mesh, span, plan, setup).findings if f.code == "tips_over"), None)
+    assert (found is not None) is beside
+    if beside:
+        edge = float(span.bed_points(span.at(plan.centres).points(plan.across_range[:, 1], np.zeros(plan.teeth)))[0, 1])
+        assert found.figure == pytest.approx(wide / 2 - 0.8 - edge, abs=0.05)
+        assert "20.0 by 12.0 mm" in found.text
+
+
+def test_what_hangs_together_with_the_rest_is_no_island(bench):
+    assert "tips_over" not in codes(proved(bench()))
