@@ -32,6 +32,8 @@ from core.geometry.polyline import Polyline
 from core.geometry.pose import as_filed
 from core.geometry.skin import added_as_a_whole, added_to, one_surface
 from core.geometry.topology import Topology
+from core.job.job import Pick, add_rows, new_job
+from core.job.job_file import load_job, save_job
 from core.proof.near import Near
 from core.proof.prove import prove_row, surroundings
 from core.proof.survival import survive
@@ -178,6 +180,15 @@ def test_export(case: Case, tell: Tell, tmp_path: Path) -> None:
     data = case[2].read_bytes()
     work = lambda: write_part(case[3].mesh, tmp_path / "o.stl", unit="millimeter", name="x", replace=True)  # noqa: E731
     tell("STL export", work, lambda: (tmp_path / "raw").write_bytes(data), "≤ 7 of a raw write", rounds=3)
+
+
+def test_open_a_job(case: Case, tell: Tell, tmp_path: Path) -> None:
+    """A job with five rows, each with its edge of 280 mm, beside reading its mesh alone."""
+    edge = Pick(Polyline.of(meshes.bar_over_ledge(BAR, GAP).edge))
+    job = add_rows(new_job(read_part(case[2])), ((edge, RowWishes(teeth=60)),) * 5)
+    save_job(job, tmp_path / "five.snapcomb.json")
+    tell("open a job with 5 rows", lambda: load_job(tmp_path / "five.snapcomb.json"), lambda: read_part(case[2]),
+         "≤ 1.2 of reading the mesh")  # fmt: skip
 
 
 _INSPECT = """
