@@ -19,9 +19,8 @@ from numpy.typing import NDArray
 from core.design.plan import RowPlan, Shape
 from core.design.tooth import Teeth, profile
 from core.geometry.mesh import F64, I64, Bool
-from core.geometry.regions import Region
 from core.proof.near import ROUNDING, Near
-from core.proof.tooth_sections import Polygons, ends, extents, opened, prints, tooth_sections
+from core.proof.tooth_sections import Polygons, ends, extents, opened, prints, shared, tooth_sections
 
 #: Sections that share less than this do not bear on each other, mm². A hundredth of a usual tip.
 LEAST_BOND: Final = 0.004
@@ -115,20 +114,6 @@ def _measured_along(near: Near, plan: RowPlan) -> F64:
     across = span.at(plan.centres).across
     along = np.column_stack([across[:, 1], -across[:, 0], np.zeros(len(across))])
     return near.window.directions(span.bed_points(along))
-
-
-def shared(printed: tuple[Region, ...], polygons: Polygons) -> Polygons:
-    """What polygons (n, k) share with the printed part in the same layer, (n, k) geometries."""
-    out = np.full(polygons.shape, shapely.Polygon(), object)
-    for k, region in enumerate(printed):
-        if region.empty:
-            continue
-        rows = np.flatnonzero(shapely.intersects(region.shape, polygons[:, k]))
-        within = shapely.contains_properly(region.shape, polygons[rows, k])
-        out[rows[within], k] = polygons[rows[within], k]
-        crossing = rows[~within]
-        out[crossing, k] = shapely.intersection(polygons[crossing, k], region.shape)
-    return out
 
 
 def _with_the_part(near: Near, sections: Polygons, left: Polygons) -> Polygons:

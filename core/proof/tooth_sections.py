@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from core.design.tooth import Teeth
 from core.geometry.mesh import F64, I64
+from core.geometry.regions import Region
 from core.proof.near import ROUNDING, Window
 
 #: Polygons by tooth and layer; an empty one where a tooth is not cut.
@@ -99,3 +100,17 @@ def ends(polygons: Polygons, along: F64) -> tuple[F64, F64]:
         low[index[first]] = np.minimum.reduceat(value, first)
         high[index[first]] = np.maximum.reduceat(value, first)
     return low.reshape(polygons.shape), high.reshape(polygons.shape)
+
+
+def shared(printed: tuple[Region, ...], polygons: Polygons) -> Polygons:
+    """What polygons (n, k) share with the printed part in the same layer, (n, k) geometries."""
+    out = np.full(polygons.shape, shapely.Polygon(), object)
+    for k, region in enumerate(printed):
+        if region.empty:
+            continue
+        rows = np.flatnonzero(shapely.intersects(region.shape, polygons[:, k]))
+        within = shapely.contains_properly(region.shape, polygons[rows, k])
+        out[rows[within], k] = polygons[rows[within], k]
+        crossing = rows[~within]
+        out[crossing, k] = shapely.intersection(polygons[crossing, k], region.shape)
+    return out
