@@ -22,7 +22,11 @@ _NEAR: Final = 0.03
 #: Shares of the gap at which flanks are read in between.
 _SHARES: Final = (0.05, 0.1, 0.15, 0.2, 0.3, 0.4, LEVEL, 0.6, 0.7, 0.8, 0.9)
 #: A flank that runs this much flatter (mm along per mm up) at the ledge than a little higher lies down on the ledge.
-_LIES_DOWN: Final = (1.0, 1.5)
+_LIES_DOWN: Final = (0.4, 1.25)
+#: Fewest readings of a flank below the middle from which an arc is made out.
+_LEAST_READINGS: Final = 4
+#: Runs tried at a time for an arc; twice, the second time between two of the first: to a few thousandths of a mm.
+_RUNS: Final = 80
 
 
 def shares_of(span: Span, centres: F64) -> F64:
@@ -78,11 +82,12 @@ def feet(shares: F64, left: F64, right: F64, gap: F64) -> F64:
     out, tips = carried(shares, left, right, 0.0), carried(shares, left, right, 1.0)
     low = np.flatnonzero(shares <= LEVEL)
     for i in range(len(left)):
-        y = shares[low] * gap[i]
         middle = float(tips[i].mean())
         for k, sign in ((0, -1.0), (1, 1.0)):
-            x = sign * ((left, right)[k][i, low] - middle)
-            if not np.isfinite(x).all():
+            x, y = sign * ((left, right)[k][i, low] - middle), shares[low] * gap[i]
+            known = np.isfinite(x)  # neighbours' feet that touch hide the lowest readings
+            x, y = x[known], y[known]
+            if len(x) < _LEAST_READINGS:
                 continue
             slope = np.abs(np.diff(x) / np.diff(y))
             if slope[0] > _LIES_DOWN[0] and slope[0] > _LIES_DOWN[1] * slope[2]:
@@ -91,20 +96,44 @@ def feet(shares: F64, left: F64, right: F64, gap: F64) -> F64:
 
 
 def _foot_of_arc(x: F64, y: F64, tip: float, gap: float) -> float:
-    """Foot of a flank through points (x, y) and (``tip``, ``gap``), all mm, that is tangent to the ledge y = 0.
+    """Foot of a flank through points (x, y) and (``tip``, ``gap``), all mm, that lies down on the ledge y = 0.
 
-    A circle obeys ((f − tip)² + gap²) / gap = ((f − x)² + y²) / y, an ellipse that ends upright at the tip
-    f − x = (f − tip)·√(1 − (1 − y/gap)²); any other such curve starts as f − x = √y·(a + b·y + c·y²). Taken is what
-    the points agree on best.
+    Arcs and quarter ellipses as teeth have them are laid through the points, every one with the run that fits it best;
+    distances count square to the flank, for where it lies flat a hair of height is much of length. Any other such curve
+    starts as f − x = √y·(a + b·y + c·y²).
     """
-    a, b = 1 / gap - 1 / y, x / y - tip / gap
-    c = tip**2 / gap - x**2 / y + gap - y
-    circle = (-b - np.sqrt(np.maximum(b**2 - a * c, 0.0))) / a
-    k = np.sqrt(1 - (1 - y / gap) ** 2)
-    ellipse = (x - k * tip) / (1 - k)
-    best: F64 = min(circle, ellipse, key=lambda f: float(f.std()))
-    if best.std() < FORM_TOLERANCE:
-        return float(best[2:].mean())
+    slope = np.gradient(x, y)
+    weight = 1 / np.sqrt(1 + slope**2)
+    low, high = float(x.max()) - tip, 2 * (float(x.max()) - tip) + _NEAR
+    best = (FORM_TOLERANCE, np.nan)
+    for curve in (_arc_at_tip, _arc_at_ledge, _quarter_ellipse):
+        runs = np.linspace(low, high, _RUNS)
+        for _ in range(2):
+            off = (np.abs(curve(runs[:, None], y, gap) - (x - tip)) * weight).mean(axis=1)
+            at = int(np.argmin(off))
+            best = min(best, (float(off[at]), float(runs[at])))
+            step = runs[1] - runs[0]
+            runs = np.linspace(runs[at] - step, runs[at] + step, _RUNS)
+    if np.isfinite(best[1]):
+        return tip + best[1]
     root = np.sqrt(y)
     basis = np.column_stack([np.ones_like(y), root, y * root, y * y * root])
     return float(np.linalg.lstsq(basis, x, rcond=None)[0][0])
+
+
+def _arc_at_tip(run: F64, y: F64, gap: float) -> F64:
+    """How far a flank reaches beyond its tip at heights ``y``: an arc upright at the tip, R = (r² + g²) / 2r, r ≤ g."""
+    radius = (run**2 + gap**2) / (2 * run)
+    reach = radius - np.sqrt(np.maximum(radius**2 - (gap - y) ** 2, 0.0))
+    return np.where(run <= gap, reach, np.inf)
+
+
+def _arc_at_ledge(run: F64, y: F64, gap: float) -> F64:
+    """The same for an arc that lies down on the ledge, R = (r² + g²) / 2g, g ≤ r."""
+    radius = (run**2 + gap**2) / (2 * gap)
+    return np.where(run >= gap, run - np.sqrt(np.maximum(radius**2 - (radius - y) ** 2, 0.0)), np.inf)
+
+
+def _quarter_ellipse(run: F64, y: F64, gap: float) -> F64:
+    """The same for a quarter ellipse with the semi-axes r and g."""
+    return np.asarray(run * (1 - np.sqrt(np.maximum(1 - (1 - y / gap) ** 2, 0.0))))
