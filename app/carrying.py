@@ -28,7 +28,7 @@ def ask_newer(window: Window) -> None:
     job = window.bench.job
     if job is None:
         return
-    if not job.rows and job.draft is None:
+    if not job.rows and not job.posts and job.draft is None:
         window.say("note", _tr("There is no row to carry over. Open the newer file as any other."), ())
         return
     if job.draft is not None and not window.bench.add_row():

@@ -157,7 +157,7 @@ class Housekeeping(QObject):
     def _changed_on_disk(self, path: Path) -> None:
         words = self.tr("{0} has changed on disk since it was opened.").format(path.name)
         steps = (("again", self.tr("Read it again")), ("keep", self.tr("Go on with what is open")))
-        if self.bench.job is not None and self.bench.job.rows:
+        if self.bench.job is not None and (self.bench.job.rows or self.bench.job.posts):
             steps = (("carry", self.tr("Carry the rows over to it…")), *steps)
         self.window.ask(words, steps, lambda word: self._about_change(word, path))
 

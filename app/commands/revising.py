@@ -24,13 +24,14 @@ def say_rows(revision: Revision) -> None:
     """What needs a person, beside the results."""
     for row in revision.rows:
         if row.status not in ("matched", "moved"):
-            say(f"Row {row.number} is {row.status}: {row.words}.")
+            say(f"{row.kind.capitalize()} {row.number} is {row.status}: {row.words}.")
 
 
 def _line(row: RowFound) -> tuple[str, ...]:
     was, now = _figures(row.before), _figures(row.after)
     off = f"{row.residual:.2f}" if row.kept else ""
-    return (str(row.number), f"{row.status}: {row.words}", was[0], now[0], was[1], now[1], off)
+    name = str(row.number) if row.kind == "row" else f"post {row.number}"
+    return (name, f"{row.status}: {row.words}", was[0], now[0], was[1], now[1], off)
 
 
 def _figures(f: Figures | None) -> tuple[str, str]:
@@ -50,7 +51,7 @@ def revision_json(revision: Revision) -> dict[str, Any]:
         "notes": list(revision.notes),
         "rows": [
             {
-                "row": r.number, "status": r.status, "what": r.words, "moved_mm": round(r.way, 4),
+                "row": r.number, "kind": r.kind, "status": r.status, "what": r.words, "moved_mm": round(r.way, 4),
                 "residual_mm": round(r.residual, 4), "before": _plain(r.before), "after": _plain(r.after),
                 "choices": [[[round(c, 4) for c in p] for p in pick.edge.points] for pick in r.choices],
             }

@@ -86,7 +86,8 @@ class RevisionDialog(SheetDialog):
     def _line(self, grid: QGridLayout, line: int, row: RowFound) -> None:
         top = Qt.AlignmentFlag.AlignTop
         right = Qt.AlignmentFlag.AlignRight
-        number = ThemedLabel(str(row.number), "ink", Type.LABEL)
+        name = str(row.number) if row.kind == "row" else _tr("post {0}").format(row.number)
+        number = ThemedLabel(name, "ink", Type.LABEL)
         grid.addWidget(number, line, 0, top)
         grid.addWidget(StateMark(_MARKS.get(row.status, State.LOOK)), line, 1, top)
         words = ThemedLabel(f"{status_word(row)}: {said(row.words)}", "ink", Type.LABEL)

@@ -23,6 +23,7 @@ from core.geometry.register import Motion, Target, registered
 from core.geometry.relocate import COVERED
 from core.job.job import Job, Row
 from core.job.pipeline import Pipeline
+from core.job.posts_again import posts_again, posts_gone
 from core.job.repair_record import repair_notes
 from core.job.row_again import Carry, Figures, RowFound, neighbours_of
 from core.units import MM_PER, UnitName
@@ -71,7 +72,7 @@ def carried_over(job: Job, part: Part, pipeline: Pipeline, remembered: Remembere
     if not motions:
         lost = "too little of the part is found again to say where it was"
         gone = tuple(RowFound(r.number, "gone", lost) for r in job.rows)
-        return Revision(_fresh(job, part, None), gone, None, words)
+        return Revision(_fresh(job, part, None), (*gone, *posts_gone(job, lost)), None, words)
     motions = _borne_out(job, motions, old, part)
     motion = motions[0]
     here = part.landmarks.moved(Pose.of(motion.matrix).inverse.matrix)
@@ -88,12 +89,14 @@ def carried_over(job: Job, part: Part, pipeline: Pipeline, remembered: Remembere
             told[row.number] = ctx.row(row, found)
     for row in free:
         told[row.number] = ctx.row(row, ctx.under(row, [told[n][1] for n in neighbours_of(job, row) if n in told]))
-    found_rows = tuple(told[r.number][1] for r in job.rows)
+    posts = posts_again(job, base, motions, pipeline)
+    found_rows = (*(told[r.number][1] for r in job.rows), *(found for _, found in posts))
     rows = [again for r in job.rows if (again := told[r.number][0]) is not None]
     notes = (*words, *_motion_words(motion), *_let_go(job), *repair_notes(part))
     kept = {r.number for r in rows}
     outcomes = tuple(o for o in job.outcomes if o[0] in kept)
-    return Revision(replace(base, rows=tuple(rows), outcomes=outcomes), found_rows, motion, notes)
+    standing = tuple(post for post, _ in posts if post is not None)
+    return Revision(replace(base, rows=tuple(rows), posts=standing, outcomes=outcomes), found_rows, motion, notes)
 
 
 def settled(
@@ -111,7 +114,8 @@ def settled(
         kept[number] = replace(row, pick=wanted[number][place])
     rows = tuple(kept[r.number] for r in old.rows if r.number in kept)
     outcomes = tuple(o for o in revision.job.outcomes if o[0] in kept)
-    return replace(revision.job, rows=rows, outcomes=outcomes)
+    posts = tuple(post for post in revision.job.posts if post.number not in left_out)
+    return replace(revision.job, rows=rows, posts=posts, outcomes=outcomes)
 
 
 # The part as a whole
@@ -179,7 +183,8 @@ def _fresh(job: Job, part: Part, motion: Motion | None) -> Job:
     filed = np.abs(rotation - np.eye(3)).max() < SAME_TURN and not job.pose.matrix[:2, 3].any()
     pose = as_filed(part.mesh) if filed else seated(part.mesh, rotation)
     dismissed = job.dismissed if motion is None or motion.still else tuple(_spot(k, motion) for k in job.dismissed)
-    return replace(job, part=part, pose=pose, rows=(), draft=None, dismissed=dismissed, pieces=(), outcomes=())
+    bare = replace(job, rows=(), posts=(), draft=None, pieces=(), outcomes=())
+    return replace(bare, part=part, pose=pose, dismissed=dismissed)
 
 
 def _spot(key: str, motion: Motion) -> str:

@@ -54,7 +54,7 @@ class RowFound:
     """What became of a row. ``way`` mm that it moved beside the part's own motion, ``raised`` mm of it in the way of
     the gap; ``residual`` mm of how far the edge found strays from one place. ``before`` and ``after`` are None where
     there is no span. ``choices`` are the places of an ambiguous row, file mm of the new part, for a person to choose
-    from."""
+    from. ``kind`` says whether it is a row at all, or a single post."""
 
     number: int
     status: Status
@@ -65,6 +65,7 @@ class RowFound:
     after: Figures | None = None
     raised: float = 0.0
     choices: tuple[Pick, ...] = ()
+    kind: Literal["row", "post"] = "row"
 
     @property
     def kept(self) -> bool:

@@ -21,7 +21,7 @@ from core.geometry.part import Part
 from core.geometry.polyline import Polyline
 from core.geometry.pose import about_z, placed, turn_over
 from core.geometry.relocate import RESIDUAL
-from core.job.job import Job, Pick, add_rows, new_job
+from core.job.job import Job, Pick, add_posts, add_rows, new_job
 from core.job.job_file import load_job, read_record, save_job
 from core.job.landmark_record import figures_in, known_figures, landmarks_of
 from core.job.pipeline import Pipeline
@@ -313,6 +313,27 @@ def test_a_round_row_goes_with_a_part_that_looks_the_same_thrice() -> None:
     job = add_rows(new_job(shroud), ((Pick(Polyline.of(rim["edge"], True)), RowWishes()),))
     revision = carried_over(job, part(shroud.mesh.moved(ON_THE_BED)), Pipeline())
     assert [r.status for r in revision.rows] == ["moved"]
+
+
+def overhang(under: float = 12.0, bar: bool = True) -> Part:
+    """A plate at a height on a wall, with a knob to tell its sides, over a bare bed."""
+    bodies = [box((0, 0, 0), (40, 3, 30)), box((5, 3, 20), (9, 6, 27))]
+    return Part("overhang", joined([*bodies, box((0, -20, under), (40, 1, under + 3))] if bar else bodies))
+
+
+def test_a_single_post_goes_with_the_part_and_is_never_left_where_nothing_hangs() -> None:
+    old = new_job(overhang())
+    job = add_posts(old, (((20.0, -12.0, 12.0), ""),))
+    assert [r.status for r in carried_over(job, overhang(), Pipeline()).rows] == ["matched"]
+    moved = carried_over(job, part(overhang().mesh.moved(ON_THE_BED)), Pipeline())
+    assert [r.status for r in moved.rows] == ["moved"]
+    assert moved.job.posts[0].at == pytest.approx((ON_THE_BED @ [20, -12, 12, 1])[:3], abs=0.02)
+    raised = carried_over(job, overhang(12.6), Pipeline())
+    assert [(r.status, "0.60 mm higher" in r.words) for r in raised.rows] == [("changed", True)]
+    assert settled(raised, job, left_out=[job.posts[0].number]).posts == ()
+    bare = carried_over(job, overhang(bar=False), Pipeline())
+    assert [r.status for r in bare.rows] == ["gone"]
+    assert bare.job.posts == ()
 
 
 # What else belongs to a job

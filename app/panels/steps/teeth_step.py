@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from app.panels.steps.body import Body, length_box, show_trouble
 from app.panels.steps.shape_icon import shape_icon
-from app.panels.steps.shape_icon import shape_icon
 from app.panels.widgets import Choice, CountBox, LinkButton, Segmented, State, VerbButton
 from core.design.plan import RowPlan, RowWishes
-from core.design.shapes import added_shapes
 from core.design.shapes import added_shapes
 from core.job.job import drop_draft
 
@@ -25,7 +23,6 @@ class TeethStep(Body):
             ("post", self.tr("Post")),
         )
         strip = [Choice(key, words, f"tooth_{key}") for key, words in shapes]
-        strip += [Choice(shape.name, shape.words, shape_icon(shape)) for shape in added_shapes()]
         strip += [Choice(shape.name, shape.words, shape_icon(shape)) for shape in added_shapes()]
         self.shape = Segmented(strip, self.tr("Shape of the teeth"))
         self.shape.chosen.connect(lambda key: self.bench.wish(self.tr("Tooth shape"), shape=key))
