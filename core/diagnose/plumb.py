@@ -28,7 +28,7 @@ class PlumbLines:
         x, y = mesh.area_vectors[:, 0], mesh.area_vectors[:, 1]
         square = x * x - y * y + 2j * x * y  # the fourth power of a direction is the same for all four walls of a box
         size = np.abs(square)
-        fourfold = np.sum(np.divide(square * square, size**1.5, out=np.zeros_like(square), where=size > 0))
+        fourfold = np.sum(np.divide(square * square, size * np.sqrt(size), out=np.zeros_like(square), where=size > 0))
         angle = float(np.angle(fourfold)) / 4
         turn = about_z(-float(np.rad2deg(angle)))
         turned = Mesh(mesh.vertices @ turn.T, mesh.triangles)
