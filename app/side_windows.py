@@ -6,7 +6,7 @@ from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QDialog
 
 from app import settings
 from app.look import fonts, theme
@@ -70,6 +70,7 @@ class SideWindows(QObject):
 
     def show_coupon(self) -> None:
         """The coupon for the setup in hand."""
+        _let_go(self.piece)
         self.piece = CouponDialog(self.window.bench, self.window)
         self.piece.show()
 
@@ -79,6 +80,7 @@ class SideWindows(QObject):
         if job is None or not job.all_rows:
             self.window.say("note", self.tr("There is no row to cut a trial piece of. Take a gap first."), ())
             return
+        _let_go(self.piece)
         self.piece = TrialDialog(self.window.bench, self.window)
         self.piece.show()
 
@@ -88,6 +90,7 @@ class SideWindows(QObject):
         if job is None or not job.rows:
             self.window.say("note", self.tr("No row has been added, so none was printed."), ())
             return
+        _let_go(self.outcomes)
         self.outcomes = OutcomesDialog(self.window.bench, self.window)
         self.outcomes.show()
 
@@ -155,3 +158,10 @@ class SideWindows(QObject):
             number = self.tr("not installed")
         words = self.tr("Snapcomb {0}, under the MIT licence. All forces and sags are estimates.")
         self.window.say("note", words.format(number), ())
+
+
+def _let_go(dialog: QDialog | None) -> None:
+    """A dialog that is made anew each time: the one before belongs to the window and would stay with it."""
+    if dialog is not None:
+        dialog.close()
+        dialog.deleteLater()

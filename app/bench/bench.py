@@ -20,6 +20,7 @@ from core.job.hand_over import HandedOver
 from core.job.job import Frame, Job
 from core.job.job_file import MeshDiffers, MeshNotFound
 from core.job.like import like_row
+from core.job.pipeline import Pipeline
 from core.proof.advice import Aim, advise
 from core.proof.findings import Finding
 from core.proof.learn import Lesson, with_lesson
@@ -69,6 +70,7 @@ class Bench(BenchWalls):
     def begin(self, job: Job, edges: EdgeIndex, *, unsaved: bool = False) -> None:
         """Begin with a job that has been read, with the edges of its part that can be picked."""
         self.runner.cancel("inspect")
+        self.pipeline = Pipeline()  # what was worked out for another part only takes memory
         self.view = View(unit=self.view.unit)
         self.results = Results(edges=edges)
         self.setup = job.setup
@@ -88,7 +90,7 @@ class Bench(BenchWalls):
     def close(self) -> None:
         """Put the job away."""
         self.runner.cancel("inspect")
-        self.view, self.results = View(unit=self.view.unit), Results()
+        self.view, self.results, self.pipeline = View(unit=self.view.unit), Results(), Pipeline()
         self.store.open(None)
 
     def wish(self, label: str, **figures: object) -> None:
