@@ -54,8 +54,7 @@ def carrier(pieces: list[Piece], underside: Underside, heights: F64) -> Carrier:
     first, last = alike[0].layer, alike[-1].layer
     start = max((p for p in alike if p.layer == first), key=lambda p: p.region.area)
     step = float(heights[start.layer] - heights[start.layer - 1])
-    region = united([p.region for p in alike])
-    under = underside.near(region, float(heights[first - 1]) - 3 * step, float(heights[last]) + 1e-6)
+    under = underside.near(_box(alike), float(heights[first - 1]) - 3 * step, float(heights[last]) + 1e-6)
     z, facets = under.at(
         inner_points(start.region, 25), float(heights[first - 1]) - step, float(heights[first]) + 1e-6
     )
@@ -64,12 +63,18 @@ def carrier(pieces: list[Piece], underside: Underside, heights: F64) -> Carrier:
     lowest = float(known.min()) if len(known) else floor
     if worst.kind == "bridge" and worst.chord is not None:
         return Carrier(_chord_to_support(worst, floor), worst.span, lowest, facets)
-    line = None if worst.kind == "slope" else _edge_line(worst, region, under)
+    line = None if worst.kind == "slope" else _edge_line(worst, united([p.region for p in alike]), under)
     if line is not None:
         return Carrier(line, _length(worst, line), min(float(line.array[:, 2].min()), lowest), facets)
     plain = _first_long(alike)
     path = _free_outline(plain, floor + float(heights[plain.layer] - heights[first]))
     return Carrier(path, _length(plain, path), lowest, facets)
+
+
+def _box(pieces: list[Piece]) -> F64:
+    """Least and greatest x and y of all that some pieces cover, (2, 2) mm."""
+    boxes = np.array([p.region.bounds for p in pieces])
+    return np.array([boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)])
 
 
 def _first_long(pieces: list[Piece]) -> Piece:

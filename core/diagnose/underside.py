@@ -8,7 +8,6 @@ import numpy as np
 import shapely
 
 from core.geometry.mesh import F64, I64
-from core.geometry.regions import Region
 from core.geometry.topology import Topology
 
 #: Faces whose normal points down by more than this count as underside (sine of the slope); rounding apart.
@@ -33,9 +32,9 @@ class Underside:
         a, b, c = (mesh.vertices.take(mesh.triangles[down, i], axis=0) for i in range(3))
         return cls(topology, down, np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c))
 
-    def near(self, region: Region, low: float, high: float) -> Underside:
-        """Those between the heights ``low`` and ``high`` over or beside a region."""
-        x0, y0, x1, y1 = region.bounds
+    def near(self, box: F64, low: float, high: float) -> Underside:
+        """Those between the heights ``low`` and ``high`` over or beside a ``box`` (2, 2) in plan, mm."""
+        (x0, y0), (x1, y1) = box
         some = np.flatnonzero((self.low[:, 2] <= high) & (self.high[:, 2] >= low))
         for axis, start, end in ((0, x0 - 1, x1 + 1), (1, y0 - 1, y1 + 1)):
             some = some[(self.low[some, axis] <= end) & (self.high[some, axis] >= start)]
