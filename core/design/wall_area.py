@@ -19,7 +19,7 @@ from core.design.wall_axis import INSET
 from core.design.wall_fan import side_by_side
 from core.design.wall_line import MARGIN, Spot, WallLine, area_row
 from core.design.wall_look import look_for_wall
-from core.design.wall_steep import blade_row, fins_below
+from core.design.wall_steep import blade_row, climbing_row, fins_below
 from core.errors import SnapcombError, SpanProblem
 from core.geometry.mesh import Mesh
 from core.geometry.polyline import Polyline
@@ -73,6 +73,8 @@ def _standing(mesh: Mesh, line: WallLine, setup: PrintSetup) -> list[WallLine]:
 
 def _row_again(line: WallLine, edge: Polyline, setup: PrintSetup) -> RowWishes:
     """The row of a line that was cut to a shorter edge."""
+    if line.climbs:
+        return climbing_row(edge, line.row, setup)
     if line.spare is not None:
         beyond = float(np.linalg.norm(line.edge.array[-1, :2] - edge.array[-1, :2]))
         return replace(blade_row(edge, max(line.spare - beyond, 0.0), setup), across=line.row.across)

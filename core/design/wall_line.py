@@ -73,13 +73,15 @@ class Spot(Protocol):
 class WallLine:
     """A line for a wall to stand under, bed mm, with the wishes for the wall and for its row.
 
-    ``spare`` is there for a fin below a slope: how much of its upper end (mm in plan) carries no blade.
+    ``spare`` is there for a fin below a slope: how much of its upper end (mm in plan) carries no blade. ``climbs``
+    tells that it runs up a curved underside.
     """
 
     edge: Polyline
     wall: WallWishes
     row: RowWishes
     spare: float | None = None
+    climbs: bool = False
 
 
 def area_row(line: Polyline, across: Across, setup: PrintSetup) -> RowWishes:

@@ -79,7 +79,7 @@ def _closed_up(plan: RowPlan, span: Span, setup: PrintSetup) -> RowPlan:
     them would leave layers of the slope without anything to lie on."""
     air = plan.pitch - plan.tip
     level = float(np.ptp(span.stations.ledge)) < NARROW_STRIP / 4
-    if level or plan.teeth < 2 or plan.left_out or not KERF < air < 0.9 * setup.line_width:
+    if level or plan.teeth < 2 or plan.left_out or not KERF < air < setup.line_width:
         return plan
     first, last = plan.centres[0] - plan.tip / 2, plan.centres[-1] + plan.tip / 2
     tip = float(last - first - (plan.teeth - 1) * KERF) / plan.teeth

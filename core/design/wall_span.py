@@ -22,6 +22,8 @@ from core.geometry.mesh import F64, Mesh
 # Lengths in mm; from memory.
 #: Spacing of the stations, and of what is felt across the top.
 STEP, ACROSS = 0.25, 0.05
+#: Stations nearer to each other than this are one.
+LEAST_STEP: Final = 1e-4
 #: Lines are dropped from just above the wall's top.
 ABOVE_TOP: Final = 0.03
 #: From one line across to the next the underside of one tooth rises by no more than this: about 70° from level.
@@ -38,6 +40,7 @@ def span_of_plan(mesh: Mesh, wall: WallPlan, setup: PrintSetup) -> Span:
     axis = wall.axis
     count = int(np.clip(axis.length / STEP, 8, 2000))
     s = np.unique(np.r_[np.linspace(0, axis.length, count + 1), np.clip(wall.s, 0, axis.length)])
+    s = s[np.r_[True, np.diff(s) > LEAST_STEP]]
     at = s if axis.closed else np.clip(s, 1e-6, axis.length - 1e-6)
     points, way = axis.at(at)[:, :2], axis.directions(at)[:, :2]
     across = np.column_stack([-way[:, 1], way[:, 0]]) * _inward(wall, points, way)

@@ -36,8 +36,9 @@ BLADE, BENT, BLADE_AIR = 10.0, 0.45, 0.1
 END: Final = 0.1
 #: The span above a fin may be this much shorter than its line.
 SLACK: Final = 0.3
-#: A blade begins so far before the slope and ends so far after it.
-OVER: Final = 0.3
+#: A blade begins so far before a slope and ends so far after it; below a curved underside it ends so far inside, for
+#: what follows there has walls of its own, from which it must come off.
+OVER, INWARD = 0.3, 0.7
 #: Fins end this far inside an end of the slope.
 INSIDE: Final = 0.05
 
@@ -69,8 +70,14 @@ def climb_way(spot: Spot) -> F64 | None:
 
 def bladed(line: WallLine, setup: PrintSetup) -> WallLine:
     """A line below a curved underside with blades on its wall that follow it."""
-    row = replace(blade_row(line.edge, 0.0, setup), across=line.row.across)
-    return replace(line, row=row, spare=0.0)
+    return replace(line, row=climbing_row(line.edge, line.row, setup), spare=0.0, climbs=True)
+
+
+def climbing_row(edge: Polyline, like: RowWishes, setup: PrintSetup) -> RowWishes:
+    """Blades along a wall that climbs with a curved underside, from INWARD to INWARD of its ends."""
+    inward = min(INWARD, plan_length(edge) / 6)
+    row = blade_row(edge, 2 * inward, setup)
+    return replace(row, across=like.across, start=round(inward, 3), stop=round(inward, 3))
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,7 +157,8 @@ def _spread(good: Bool, step: float, apart: float) -> list[int]:
 def _fin(mesh: Mesh, spot: Spot, climb: _Climb, setup: PrintSetup, wishes: WallWishes) -> WallLine | None:
     """The line of one fin, from the foot of the slope upward, with one blade along it."""
     rise = (spot.layers[1] - spot.layers[0] + 1) * setup.layer_height
-    before, after = OVER, max(OVER, LEAST_FIN - climb.run - OVER)
+    before = OVER
+    after = max(OVER, LEAST_FIN - climb.run - before)
     while after >= OVER:
         ends = np.array([climb.top - climb.way * (climb.run + before), climb.top + climb.way * after])
         steep = rise / max(climb.run, 1e-6)
@@ -178,7 +186,7 @@ def blade_row(line: Polyline, spare: float, setup: PrintSetup) -> RowWishes:
     length = plan_length(line) - spare - 2 * END
     count = max(1, math.ceil(length / BLADE - 1e-9))
     while count < 20 and _bend(line, length, length / count) > BENT:
-        count += 1
+        count += 1 if count == 1 else 2  # an even number meets in the middle, where a crown or a valley is flattest
     sink = SINK_PART_LAYERS * setup.layer_height + round(_bend(line, length, length / count), 2)
     tip = max((length - SLACK - (count - 1) * BLADE_AIR) / count, automatic_tip(setup))
     return RowWishes(

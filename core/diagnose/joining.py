@@ -117,7 +117,10 @@ def weighed(spot: list[Piece], setup: PrintSetup, printable: Sequence[Region]) -
     if len({p.layer for p in stack}) > 1 and all(p.kind != "island" for p in stack):
         crumbs = [p for p in airy if p.region.area < setup.line_width**2]
         worst = sorted(stack, key=lambda p: -p.reach)
-        stack = [refined(p, setup) for p in worst[:_MEASURED]] + worst[_MEASURED:]
+        first, rest = [refined(p, setup) for p in worst[:_MEASURED]], worst[_MEASURED:]
+        if all(p.excess <= 1 for p in first):  # a rough reach alone must not make a spot of what is within its limits
+            rest = [refined(p, setup) if p.excess > 1 else p for p in rest]
+        stack = first + rest
         airy = [*_stacked(sorted(stack, key=lambda p: p.layer), setup, printable), *crumbs]
     slopes = sorted((p for p in spot if p.kind == "slope"), key=lambda p: -p.reach)
     if slopes and not _runs_out(spot, setup, printable):
