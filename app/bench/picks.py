@@ -137,7 +137,8 @@ class BenchPicks(BenchResults):
         if gap is None:
             return
         pick = gap_pick(job, gap.id, gap.span)
-        self.store.apply(self.tr("Take gap {0}").format(gap_id), lambda j: edits.pick_edge(j, pick))
+        number = found.gaps.index(gap) + 1  # as it stands in the view and the elevation
+        self.store.apply(self.tr("Take gap {0}").format(number), lambda j: edits.pick_edge(j, pick))
         self.view.accepted = True
         self.set_mode("pick")
 
