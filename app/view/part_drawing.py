@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 from vtkmodules.util.numpy_support import numpy_to_vtk
 from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPolyData
-from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkProp, vtkProperty, vtkRenderer
+from vtkmodules.vtkRenderingCore import vtkActor, vtkProp, vtkProperty, vtkRenderer
 
 from app.look.tokens import Pen, Theme
-from app.view import arrays
+from app.view import actors, arrays
 from app.view.lens import Lens
 from app.view.part_shape import Outline, Shaded, cut_lines, rounded, stand_in
 from core.geometry.mesh import Mesh
@@ -49,7 +49,7 @@ class PartDrawing:
         self._pending: Iterator[None] | None = None
         self._ambient = AMBIENT
         self._body, self._light_body = _body_actor(), _body_actor()
-        self._features, self._rim, self._cut = _line_actor(), _line_actor(), _line_actor()
+        self._features, self._rim, self._cut = actors.lines(), actors.lines(), actors.lines()
         for actor in (self._body, self._light_body, self._features, self._rim, self._cut):
             actor.VisibilityOff()
             layer.AddActor(actor)
@@ -224,35 +224,18 @@ class PartDrawing:
 
 
 def _body_actor() -> vtkActor:
-    mapper = vtkPolyDataMapper()
-    mapper.SetInputData(vtkPolyData())
-    mapper.ScalarVisibilityOff()
+    actor = actors.facets()
     # Faces step back by their slope, so that the lines on them are whole at any angle.
-    mapper.SetResolveCoincidentTopologyToPolygonOffset()
-    mapper.SetRelativeCoincidentTopologyPolygonOffsetParameters(0.0, 0.0)
-    actor = vtkActor()
-    actor.SetMapper(mapper)
-    actor.GetProperty().SetInterpolationToFlat()
+    actor.GetMapper().SetRelativeCoincidentTopologyPolygonOffsetParameters(0.0, 0.0)
     return actor
 
 
 def _inside_actor() -> vtkActor:
     """The back of every facet, in plain white: it serves as a mask."""
-    actor = _line_actor()
+    actor = actors.lines()
     actor.GetProperty().SetColor(1.0, 1.0, 1.0)
     actor.GetProperty().FrontfaceCullingOn()
     actor.GetMapper().SetRelativeCoincidentTopologyPolygonOffsetParameters(-1.0, -10.0)
-    return actor
-
-
-def _line_actor() -> vtkActor:
-    mapper = vtkPolyDataMapper()
-    mapper.SetInputData(vtkPolyData())
-    mapper.ScalarVisibilityOff()
-    mapper.SetResolveCoincidentTopologyToPolygonOffset()
-    actor = vtkActor()
-    actor.SetMapper(mapper)
-    actor.GetProperty().LightingOff()
     return actor
 
 

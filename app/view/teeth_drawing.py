@@ -7,11 +7,10 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from vtkmodules.vtkCommonDataModel import vtkPolyData
-from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkProp, vtkRenderer
+from vtkmodules.vtkRenderingCore import vtkProp, vtkRenderer
 
 from app.look.tokens import LIGHT, Pen, Theme
-from app.view import arrays
+from app.view import actors, arrays
 from core.geometry.mesh import Mesh
 from core.geometry.topology import Topology, shells
 
@@ -34,7 +33,7 @@ class _Solid:
     """Faces and edges of one group of teeth."""
 
     def __init__(self, layer: vtkRenderer, opacity: float) -> None:
-        self.faces, self.edges = _actor(), _actor()
+        self.faces, self.edges = actors.facets(), actors.facets()
         self.faces.GetProperty().SetOpacity(opacity)
         self.faces.GetProperty().SetAmbient(AMBIENT)
         self.faces.GetProperty().SetDiffuse(DIFFUSE)
@@ -70,7 +69,7 @@ class TeethDrawing:
         self._ghost = _Solid(layer, GHOST_OPACITY)
         self._attention = _Solid(layer, ATTENTION_OPACITY)
         self._added = _Solid(layer, 1.0)
-        self._existing = _actor()
+        self._existing = actors.facets()
         self._existing.GetProperty().LightingOff()
         self._existing.GetProperty().SetColor(1.0, 1.0, 1.0)
         # Their faces are faces of the part: draw them a little nearer to the eye.
@@ -144,14 +143,3 @@ def hatch(
     for channel, value in enumerate((*arrays.rgb(colour), 1.0)):
         out[*window, channel] = alpha * np.float32(value)
     return out
-
-
-def _actor() -> vtkActor:
-    mapper = vtkPolyDataMapper()
-    mapper.SetInputData(vtkPolyData())
-    mapper.ScalarVisibilityOff()
-    mapper.SetResolveCoincidentTopologyToPolygonOffset()
-    actor = vtkActor()
-    actor.SetMapper(mapper)
-    actor.GetProperty().SetInterpolationToFlat()
-    return actor

@@ -6,11 +6,10 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from vtkmodules.vtkCommonDataModel import vtkPolyData
-from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkProp, vtkRenderer
+from vtkmodules.vtkRenderingCore import vtkProp, vtkRenderer
 
 from app.look.tokens import LIGHT, Pen, Theme
-from app.view import arrays
+from app.view import actors, arrays
 
 F64 = NDArray[np.float64]
 
@@ -25,7 +24,7 @@ class TroubleDrawing:
     """Draws marked facets and lines over the kept picture of the part, like teeth."""
 
     def __init__(self, layer: vtkRenderer) -> None:
-        self._faces, self._lines = _actor(), _actor()
+        self._faces, self._lines = actors.facets(), actors.facets()
         look = self._faces.GetProperty()
         look.SetOpacity(OPACITY)
         look.SetAmbient(AMBIENT)
@@ -59,14 +58,3 @@ class TroubleDrawing:
     def props(self) -> list[vtkProp]:
         """What is to be drawn; empty when nothing is wrong."""
         return [self._faces] * self._marked + [self._lines] * self._lined
-
-
-def _actor() -> vtkActor:
-    mapper = vtkPolyDataMapper()
-    mapper.SetInputData(vtkPolyData())
-    mapper.ScalarVisibilityOff()
-    mapper.SetResolveCoincidentTopologyToPolygonOffset()
-    actor = vtkActor()
-    actor.SetMapper(mapper)
-    actor.GetProperty().SetInterpolationToFlat()
-    return actor

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from app.work.context import Context
 from core.geometry.defects import Defect, find_defects
 from core.geometry.part import Part
 from core.geometry.repair import Repair
-
-if TYPE_CHECKING:
-    from app.work.server import Context
 
 
 def defects(context: Context, part: Part) -> tuple[Defect, ...]:

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from app.work.context import Context
 from core.diagnose.edge_index import EdgeIndex, edge_index
 from core.files.read import read_part
 from core.job.job import Job
 from core.job.repair_record import mended_again
 from core.job.revision import Revision, carried_over
 from core.job.revision_file import on_revision
-
-if TYPE_CHECKING:
-    from app.work.server import Context
 
 
 @dataclass(frozen=True, eq=False)

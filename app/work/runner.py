@@ -115,7 +115,8 @@ class SyncRunner(Runner):
         self._pipeline = Pipeline()
 
     def _send(self, ticket: int, lane: str, task: str, args: tuple[Any, ...]) -> None:
-        from app.work.server import Context, run_task  # noqa: PLC0415 - the window starts without the tasks
+        from app.work.context import Context  # noqa: PLC0415 - as below
+        from app.work.server import run_task  # noqa: PLC0415 - the window starts without the tasks
 
         def run() -> None:
             if ticket not in self._waiting:

@@ -6,17 +6,16 @@ import contextlib
 import logging
 import os
 import traceback
-from collections.abc import Callable
-from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
 from app.keeping import log as log_keeping
 from app.work import mending, tasks
+from app.work.context import Context
 from app.work.entry import READING
 from app.work.wire import Locker
-from core.errors import Cancelled, SnapcombError
+from core.errors import SnapcombError
 from core.files.confine import confined
 from core.files.guard import Limits
 from core.job.pipeline import Pipeline
@@ -24,20 +23,6 @@ from core.job.pipeline import Pipeline
 log = logging.getLogger(__name__)
 
 TASKS = tasks.TASKS | mending.TASKS
-
-
-@dataclass(frozen=True)
-class Context:
-    """What a task gets beside its arguments: a pipeline that lives on, progress, and whether it still matters."""
-
-    pipeline: Pipeline
-    progress: Callable[[float, str], None]
-    cancelled: Callable[[], bool]
-
-    def check(self) -> None:
-        """Raise Cancelled when the request was replaced."""
-        if self.cancelled():
-            raise Cancelled("Replaced by a later request.")
 
 
 def run_task(name: str, args: tuple[Any, ...], context: Context) -> tuple[str, Any]:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
+from app.work.context import Context
 from app.work.revisions import carry_file, carry_job
 from core.design.coupon import CouponPlan, coupon, print_minutes
 from core.design.plan import RowWishes
@@ -40,9 +41,6 @@ from core.job.propose import propose
 from core.proof.near import Window, sections_in
 from core.proof.prove import Proof
 from core.units import UnitName
-
-if TYPE_CHECKING:
-    from app.work.server import Context
 
 
 def open_file(
@@ -178,9 +176,7 @@ def write(
     return hand_over(job, path, context.pipeline, frame=frame, what=what, replace=replace, choice=choice)
 
 
-def build_walls(
-    context: Context, job: Job, spot: ListedSpot
-) -> tuple[tuple[Row, ...], tuple[PostPick, ...]]:
+def build_walls(context: Context, job: Job, spot: ListedSpot) -> tuple[tuple[Row, ...], tuple[PostPick, ...]]:
     """The rows on walls of their own, or the single posts, that a weak spot without a ledge needs.
 
     Raises SpanProblem when there are none.
