@@ -50,6 +50,7 @@ WISHES = st.builds(
     moved=st.sampled_from([(), ((1, 0.3),), ((0, -0.2), (2, 0.5))]),
 )  # fmt: skip
 WALLS = st.builds(WallWishes, gap=st.none() | st.floats(0.6, 3.0))
+POINTS = st.sampled_from([((1.0, 2.0, 9.5), ""), ((-3.25, 0.5, 12.0), "spot a")])
 SEEN = st.builds(Outcome, came_off=st.sampled_from(["fingers", "pliers", "stuck"]), pulled=st.none() | st.floats(1, 90))
 EDITS |= {
     "pick_edge": (PICKS,),
@@ -60,7 +61,9 @@ EDITS |= {
     "add_row": (),
     "add_rows": (st.lists(st.tuples(PICKS, WISHES), max_size=3).map(tuple),),
     "add_walls": (st.lists(st.tuples(PICKS, WISHES, WALLS), max_size=2).map(tuple),),
+    "add_posts": (st.lists(POINTS, max_size=2).map(tuple), st.none() | WALLS),
     "take_out": (NUMBERS,),
+    "take_out_post": (NUMBERS,),
     "take_in_hand": (NUMBERS,),
     "read_in": (st.sampled_from(["millimeter", "inch", "centimeter"]),),
     "dismiss": (st.sampled_from(["spot a", "spot b", "spot c"]),),
