@@ -89,7 +89,7 @@ def _walls(bench: Bench, spot: Any) -> str:
         return ""
     volume = sum(solid.volume for d in designs for solid in d.solids())
     words = _tr("a wall, {0} % of a solid block") if len(rows) == 1 else _tr("{1} walls, {0} % of a solid block")
-    return words.format(max(round(100 * volume / block_volume(spot)), 1), len(rows))
+    return words.format(max(round(100 * volume / block_volume(spot, bench.job.limits)), 1), len(rows))
 
 
 def _gap(bench: Bench, gap: Any, treated: dict[str, Any]) -> Entry:

@@ -103,6 +103,11 @@ def _within(region: Region, width: float) -> bool:
 
 
 @lru_cache(maxsize=256)
-def block_volume(spot: Spot) -> float:
-    """Volume of a solid block below what hangs, mm³: the area of it over all layers times its height above the bed."""
-    return united([p.region.grown(MARGIN) for p in spot.pieces]).area * spot.z
+def block_volume(spot: Spot, setup: PrintSetup) -> float:
+    """Volume of a solid block from the bed to what hangs, mm³: every place of it counts up to its lowest layer."""
+    volume, below = 0.0, EMPTY
+    for piece in sorted(spot.pieces, key=lambda p: p.layer):
+        here = piece.region.grown(MARGIN)
+        volume += (here - below).area * (spot.z + (piece.layer - spot.layers[0]) * setup.layer_height)
+        below = united([below, here])
+    return volume

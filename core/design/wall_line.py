@@ -33,6 +33,10 @@ class Hanging(Protocol):
     """What hangs in one layer."""
 
     @property
+    def layer(self) -> int:
+        """Number of the layer."""
+
+    @property
     def region(self) -> Region:
         """In plan, mm."""
 

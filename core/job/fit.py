@@ -110,7 +110,7 @@ def fit_rows(
     done = _worked_out(job, new, said, pipeline, progress, inspection)
     if walls is not None:
         done = _posts_instead(done, inspection, pipeline, walls)
-    blocks = tuple((s.id, block_volume(s)) for s in spots)
+    blocks = tuple((s.id, block_volume(s, job.limits)) for s in spots)
     return replace(done, skipped=(*done.skipped, *none), blocks=blocks)
 
 

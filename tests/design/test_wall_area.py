@@ -34,8 +34,8 @@ def test_a_bare_shelf_is_carried_by_parallel_walls_for_a_quarter_of_a_block():
     assert min(least_distance(part, m.solid, 500) for m in made) >= 0.5
     assert min(topple(m.solid) for m in made) > 10
     assert weak_spots(joined([part, *solids])) == []
-    assert sum(s.volume for s in solids) <= 0.25 * block_volume(spot)
-    assert block_volume(spot) == pytest.approx(30 * 18 * 25, rel=0.03)
+    assert sum(s.volume for s in solids) <= 0.25 * block_volume(spot, SETUP)
+    assert block_volume(spot, SETUP) == pytest.approx(30 * 18 * 25, rel=0.03)
 
 
 def test_the_first_wall_stands_along_the_free_edge():
