@@ -10,6 +10,7 @@ import numpy as np
 from core.design.plan import automatic_tip
 from core.design.setup import PrintSetup
 from core.design.wall import (
+    MOST_HEIGHT,
     SLENDER_NOTE,
     SLENDER_WARN,
     Base,
@@ -113,6 +114,11 @@ def _filled(look: WallLook, setup: PrintSetup, wishes: WallWishes, run: tuple[fl
     standing: Bool = np.asarray(felt.ground > ON_BED)
     stand = _feet(felt, standing, setup)
     height = float((felt.under - gap - np.where(standing, felt.floor_high, 0.0)).max())
+    if height > MOST_HEIGHT:
+        raise SpanProblem(
+            f"A wall below this edge would be {height:.0f} mm high; none above {MOST_HEIGHT:g} mm is built.",
+            "Look whether the unit of the file is right, or turn the part.",
+        )
     width, high = wall_foot(wishes, setup, height, thickness, straight=not curved)
     low = float((felt.under - gap).min())
     high = min(high, low / 2)

@@ -49,6 +49,9 @@ WIDEST_SHIFT: Final = 4.0
 WORDS: Final = {"breaks": "number of break lines", "shift": "shift across", "room": "room beside the wall"}
 #: A wall lower than this is not worth building: what is left is a tooth.
 LEAST_HEIGHT: Final = 1.0
+#: A higher one is not built, mm: few printers reach farther, and a part read in the wrong unit soon asks for it. From
+#: memory.
+MOST_HEIGHT: Final = 300.0
 #: A wall whose top climbs by one in this many stands below a slope.
 STEEP_RUN: Final = 4.0
 #: Longest piece that comes off in one go; longer walls get break lines. From memory: about a hand's grip.

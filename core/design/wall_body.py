@@ -17,7 +17,7 @@ from core.design.wall import Rib, WallPlan
 from core.design.wall_sheet import Sheet, Stretch, faces, sheet_mesh
 from core.errors import MeshProblem
 from core.geometry.mesh import F64, I64, Bool, Mesh, joined
-from core.geometry.prisms import body_of, layers_of, less_slabs, prism, together
+from core.geometry.prisms import body_of, less_slabs, prism, together
 from core.geometry.regions import EMPTY, Region, united
 from core.geometry.slicing import slice_layers
 
@@ -179,7 +179,7 @@ def _cut_back(mesh: Mesh, plan: WallPlan, whole: Mesh, near: I64) -> Mesh:
     last = min(math.ceil(min(float(z.max()) + reach, top) / SLAB) + 1, math.ceil(top / SLAB))
     feet = _feet_region(plan)
     part = [r - feet for r in _grown(mesh, plan, whole, first, last, reach)]
-    solid = layers_of(whole, [(k + 0.5) * SLAB for k in range(first, math.ceil(top / SLAB))])
+    solid = slice_layers(whole, (np.arange(first, math.ceil(top / SLAB)) + 0.5) * SLAB, tolerance=0.0).regions
     slabs = _cutters(solid, part, first)
     out = body_of(less_slabs(whole, slabs)) if slabs else whole
     if not len(out.triangles):

@@ -44,12 +44,6 @@ def less_slabs(body: Mesh, slabs: Sequence[tuple[Region, float, float]]) -> Mesh
     return mesh_of((solid_of(body, origin) - away).simplify(SETTLE), origin)
 
 
-def layers_of(body: Mesh, heights: Sequence[float]) -> tuple[Region, ...]:
-    """What a closed mesh covers at each height, (k,) mm."""
-    solid = solid_of(body, np.zeros(3))
-    return tuple(Region(solid.slice(float(z))) for z in heights)
-
-
 def body_of(mesh: Mesh) -> Mesh:
     """The largest body of a closed mesh that may have fallen apart; an empty mesh when nothing is left."""
     parts = solid_of(mesh, np.zeros(3)).decompose() if len(mesh.triangles) else []

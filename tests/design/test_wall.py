@@ -215,3 +215,9 @@ def test_braced_walls_may_be_two_lines_thick():
     plan = plan_wall(part, ellipse(30.0, 30.0, 15.0), SETUP, WallWishes(lines=2))
     assert plan.thickness == pytest.approx(0.88)
     assert closed_one_body(wall_solid(part, plan))
+
+
+def test_a_wall_higher_than_printers_reach_is_refused_in_words():
+    with pytest.raises(SpanProblem, match=r"would be 40\d mm high"):  # the shelf's height less the gap
+        plan_wall(shelf(z=405.0), front_edge(z=405.0), SETUP)
+    assert plan_wall(shelf(z=250.0), front_edge(z=250.0), SETUP).top.max() < 250.0
