@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import shutil
 import time
 from collections.abc import Callable
 from contextlib import suppress
@@ -362,6 +361,7 @@ class Walker:
 
 def small_files(folder: Path) -> list[Path]:
     """Small parts to open: some good, some that make the program ask or refuse."""
+    from core.files.read import read_part
     from core.files.write import write_part
     from samples import sample_path
     from tests import meshes
@@ -376,7 +376,9 @@ def small_files(folder: Path) -> list[Path]:
         for suffix in ("stl", "3mf") if name != "open_box" else ("stl",):
             made.append(folder / f"{name}.{suffix}")
             write_part(mesh, made[-1], unit="millimeter", name=name)
-    made.append(Path(shutil.copy(sample_path("rain_hood"), folder / "hood.stl")))
+    # With its unit: read as inches or centimetres it would be a part as large as a cupboard, and take as long.
+    made.append(folder / "hood.3mf")
+    write_part(read_part(sample_path("rain_hood")).mesh, made[-1], unit="millimeter", name="hood")
     bad = folder / "bad.stl"
     bad.write_bytes(b"solid nothing at all")
     return [*made, bad, folder / "gone.stl"]
