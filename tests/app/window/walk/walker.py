@@ -8,6 +8,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
+import numpy as np
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt, QTimer
 from PySide6.QtGui import QMouseEvent, QWheelEvent
 from PySide6.QtTest import QTest
@@ -35,6 +36,9 @@ KEYS = (
     K.Key_Down, K.Key_Home, K.Key_End, K.Key_PageUp, K.Key_PageDown, K.Key_Space, K.Key_Plus, K.Key_Minus, K.Key_N,
     K.Key_M, K.Key_S, K.Key_L, K.Key_G, K.Key_H, K.Key_1, K.Key_F2,
 )  # fmt: skip
+#: A part read in a larger unit by a step is put away when it is larger than this, mm: work on it takes minutes, and the
+#: window of a test waits for it.
+LARGEST = 250.0
 FIGURES = ("0.8", "1,2", "3 mm", "0.06 in", "60 thou", "-1", "", "abc", "1e9", "0", "12", "4.65", "999999")
 
 
@@ -66,10 +70,18 @@ class Walker:
                 self.done.append(f"{step.__name__.strip('_')} …")
                 self.done[-1] = step()
                 self._settle()
+                self._put_away_what_is_huge()
                 if failed():
                     return
         finally:
             self._answers.stop()
+
+    def _put_away_what_is_huge(self) -> None:
+        job = self.window.bench.job
+        if job is not None and float(np.ptp(job.part.mesh.bounds, axis=0).max()) > LARGEST:
+            self.window.store.end_drag(commit=False)
+            self.window.bench.close()
+            self._settle()
 
     def rest(self) -> None:
         """Everything closed, back on the start page."""
