@@ -10,10 +10,9 @@ import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
 
 from app.panels.job_sheet import PROOF, SPAN, SPOTS
-from app.panels.steps.finding_banner import REMEDY, FindingBanner
+from app.panels.steps.finding_banner import REMEDY
 from app.window import Window
 from core.diagnose.inspection import inspect_part
 from core.files.read import read_part
@@ -24,27 +23,10 @@ from core.job.job import new_job, take_in_hand
 from core.job.pipeline import Pipeline
 from core.proof.findings import CODES
 from samples import sample_path
+from tests.app.window.proving import banner, click, settled
 
 Opened = Callable[[Path], Window]
 Until = Callable[..., None]
-
-
-def settled(window: Window) -> bool:
-    """Whether what is in hand has been proved, and shown."""
-    bench, job = window.bench, window.bench.job
-    if job is None or bench.runner.busy("proof") or bench._settle.isActive():
-        return False
-    rows = bench.rows_to_prove(job)
-    return bool(rows) and not any(bench._unproved(job, row) for row in rows)
-
-
-def banner(window: Window, code: str) -> FindingBanner | None:
-    return next((f for f in window.sheet.bodies[PROOF].findings if f.finding.code == code), None)
-
-
-def click(button: object) -> None:
-    QTest.mouseClick(button, Qt.MouseButton.LeftButton)
-    QApplication.processEvents()
 
 
 Cut = Callable[..., Path]
